@@ -1,0 +1,128 @@
+"""Finding the files of a book. Nothing outside its folder is ever followed."""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Iterator
+from pathlib import Path
+
+from msgspec import Struct
+
+from kb.notes.frontmatter import LARGEST_NOTE
+from kb.notes.problems import Problem
+
+VOCABULARY_KINDS = ("families", "symptoms", "causes", "checks")
+DEEPEST = 8
+
+
+class FoundFile(Struct, frozen=True):
+    """A note file as the folder shows it: enough to see that it changed."""
+
+    path: str
+    size: int
+    mtime_ns: int
+    ctime_ns: int
+    inode: int
+
+
+class Scan(Struct, frozen=True):
+    """The note files of a book in the order of their paths, and what was passed over."""
+
+    files: tuple[FoundFile, ...]
+    problems: tuple[Problem, ...]
+
+
+def scan_notes(book_folder: Path) -> Scan:
+    """Find `cases/**/*.md`. Symbolic links, pipes and the like are reported, never opened."""
+    files: list[FoundFile] = []
+    problems: list[Problem] = []
+    top = book_folder / "cases"
+    if top.is_symlink():
+        return Scan((), (_passed("cases", "is a symbolic link and is not followed"),))
+    for entry, path in _walk(top, "cases", problems):
+        try:
+            state = entry.stat(follow_symlinks=False)
+        except OSError as fault:
+            problems.append(_passed(path, f"cannot be looked at: {fault.strerror}"))
+            continue
+        if stat.S_ISLNK(state.st_mode):
+            problems.append(_passed(path, "is a symbolic link and is not followed"))
+        elif not stat.S_ISREG(state.st_mode):
+            problems.append(_passed(path, "is no ordinary file"))
+        else:
+            inode = state.st_ino & 0x7FFF_FFFF_FFFF_FFFF  # what a database integer holds
+            files.append(
+                FoundFile(path, state.st_size, state.st_mtime_ns, state.st_ctime_ns, inode)
+            )
+    files.sort(key=lambda f: f.path)
+    problems.sort(key=lambda p: p.file)
+    return Scan(tuple(files), tuple(problems))
+
+
+def _walk(
+    folder: Path, path: str, problems: list[Problem], depth: int = 0
+) -> Iterator[tuple[os.DirEntry[str], str]]:
+    try:
+        entries = list(os.scandir(folder))
+    except FileNotFoundError:
+        return
+    except OSError as fault:
+        problems.append(_passed(path, f"cannot be read: {fault.strerror}"))
+        return
+    for entry in entries:
+        name = entry.name
+        inner = f"{path}/{name}"
+        if name.startswith("."):
+            continue
+        try:
+            inner.encode("utf-8")
+        except UnicodeEncodeError:
+            shown = inner.encode("utf-8", "backslashreplace").decode()
+            problems.append(_passed(shown, "has a name that is not UTF-8"))
+            continue
+        if entry.is_dir(follow_symlinks=False):
+            if depth >= DEEPEST:
+                problems.append(_passed(inner, "lies too deep"))
+            else:
+                yield from _walk(folder / name, inner, problems, depth + 1)
+        elif name.lower().endswith(".md") or (entry.is_symlink() and entry.is_dir()):
+            yield entry, inner
+
+
+def _passed(path: str, message: str) -> Problem:
+    return Problem(path, 1, 1, "error", f"{message}: left out")
+
+
+def read_bytes(book_folder: Path, path: str, most: int = LARGEST_NOTE + 1) -> bytes:
+    """The bytes of a file of the book, at most `most` of them.
+
+    Raises OSError where it cannot be read, is a link or a pipe, or lies behind a link.
+    """
+    folder = book_folder
+    for name in path.split("/")[:-1]:
+        folder = folder / name
+        if folder.is_symlink():
+            raise OSError(0, "lies behind a symbolic link, which is not followed", path)
+    flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+    flags |= getattr(os, "O_BINARY", 0)
+    handle = os.open(book_folder / path, flags)
+    with os.fdopen(handle, "rb") as file:
+        if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
+            raise OSError(0, "is no ordinary file", path)
+        return file.read(most)
+
+
+def vocabulary_files(book_folder: Path) -> tuple[dict[str, bytes], tuple[Problem, ...]]:
+    """The bytes of each vocabulary file that is there."""
+    found: dict[str, bytes] = {}
+    problems: list[Problem] = []
+    for kind in VOCABULARY_KINDS:
+        path = f"vocabulary/{kind}.yaml"
+        if not os.path.lexists(book_folder / path):
+            continue
+        try:
+            found[kind] = read_bytes(book_folder, path)
+        except OSError as fault:
+            problems.append(_passed(path, f"cannot be read: {fault.strerror}"))
+    return found, tuple(problems)

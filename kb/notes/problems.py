@@ -1,0 +1,83 @@
+"""Faults in what people wrote, with their places, and the one collector that words the place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Protocol
+
+from msgspec import Struct
+
+from kb.notes.vocabulary import nearest
+
+MOST_PER_FILE = 50
+
+
+class Problem(Struct, frozen=True):
+    """A fault in a note or the vocabulary. Line and column count characters from 1.
+
+    An `error` keeps a note out of the index; a `warning` does not.
+    """
+
+    file: str
+    line: int
+    column: int
+    severity: str
+    message: str
+    suggestion: str | None = None
+
+    def __str__(self) -> str:
+        hint = f" (did you mean {self.suggestion}?)" if self.suggestion else ""
+        label = "warning: " if self.severity == "warning" else ""
+        return f"{self.file}:{self.line}:{self.column}: {label}{self.message}{hint}"
+
+
+class Mark(Protocol):
+    """A place in the front matter, counted from 0."""
+
+    line: int
+    column: int
+
+
+class Log:
+    """Collects the problems of one file. `first_line` is where its YAML starts, from 1."""
+
+    def __init__(self, file: str, first_line: int = 1) -> None:
+        self.file = file
+        self.first_line = first_line
+        self.problems: list[Problem] = []
+
+    def error(self, mark: Mark, message: str, suggestion: str | None = None) -> None:
+        """Report a fault that keeps the note out of the index."""
+        self.at(mark.line + self.first_line, mark.column + 1, message, suggestion)
+
+    def warning(self, mark: Mark, message: str, suggestion: str | None = None) -> None:
+        """Report something that is probably not what the writer meant."""
+        self.at(mark.line + self.first_line, mark.column + 1, message, suggestion, "warning")
+
+    def unknown(self, mark: Mark, what: str, word: str, known: Iterable[str]) -> None:
+        """Report a word that is none of the known ones, with the nearest of them."""
+        self.error(mark, f"unknown {what} '{shorten(word)}'", nearest(word, known))
+
+    def at(
+        self,
+        line: int,
+        column: int,
+        message: str,
+        suggestion: str | None = None,
+        severity: str = "error",
+    ) -> None:
+        """Report a fault at a place counted from 1."""
+        if len(self.problems) < MOST_PER_FILE:
+            self.problems.append(Problem(self.file, line, column, severity, message, suggestion))
+
+    @property
+    def failed(self) -> bool:
+        """True if an error was reported."""
+        return any(p.severity == "error" for p in self.problems)
+
+
+def shorten(text: str, most: int = 60) -> str:
+    """`text` on one line, cut to `most` characters, control characters shown as escapes."""
+    flat = " ".join(text.split())
+    flat = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in flat)
+    return flat if len(flat) <= most else flat[: most - 1] + "…"
