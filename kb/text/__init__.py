@@ -1,0 +1,61 @@
+"""Full-text search over case notes: words, questions, ranking, snippets, spelling, symptoms.
+
+This is the only package that imports Whoosh, and it knows nothing of tables or statistics.
+`TextIndex` and its documents are loaded when they are first asked for: reading a sentence
+(`recognise`, `stems`) needs no index.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from kb.text.errors import IndexBusy, IndexDamaged, IndexRefused, QuestionError, TextIndexError
+from kb.text.lists import STOP_WORDS
+from kb.text.question import Question, parse
+from kb.text.recognise import Recognised, Recogniser, recognise
+from kb.text.words import Token, stem, stems, tokens
+
+if TYPE_CHECKING:
+    from kb.text.documents import Document
+    from kb.text.index import Scored, TextIndex
+    from kb.text.snippets import snippet
+    from kb.text.spelling import suggest
+
+__all__ = [
+    "STOP_WORDS",
+    "Document",
+    "IndexBusy",
+    "IndexDamaged",
+    "IndexRefused",
+    "Question",
+    "QuestionError",
+    "Recognised",
+    "Recogniser",
+    "Scored",
+    "TextIndex",
+    "TextIndexError",
+    "Token",
+    "parse",
+    "recognise",
+    "snippet",
+    "stem",
+    "stems",
+    "suggest",
+    "tokens",
+]
+
+_LATER = {
+    "Document": "kb.text.documents",
+    "Scored": "kb.text.index",
+    "TextIndex": "kb.text.index",
+    "snippet": "kb.text.snippets",
+    "suggest": "kb.text.spelling",
+}
+
+
+def __getattr__(name: str) -> Any:
+    # Whoosh's index takes about 100 ms to import, Markdown 40; not every command needs them.
+    if name in _LATER:
+        return getattr(import_module(_LATER[name]), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
