@@ -1,0 +1,86 @@
+"""How the cause of one fault was found, told with what the rest of the book would have said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from msgspec.structs import replace
+
+from kb.faults.experience import Experience
+from kb.faults.findings import check_finding, read_evidence
+from kb.faults.ranking import add, log_prior, probabilities
+from kb.notes.vocabulary import NOT_SHOWING
+from kb.values import Evidence, FaultRecord, Step, Trail
+
+LEADING = 3
+"""how many causes are named at each point"""
+WORTH_RULING_OUT = 0.03
+"""a cause that had less was not on anybody's mind"""
+
+
+def follow(
+    experience: Experience, record: FaultRecord | None, intake: Evidence, steps: Sequence[Step]
+) -> Trail:
+    """Follow one fault from the counter to its cause.
+
+    `record` is the fault, taken out of the experience first so that the book does not answer
+    from this very case; None for a fault that is not in the counts (open, or never found).
+    `steps` are the checks in the order they were made; their `ruled_out` and `leading` are
+    filled in here. A check made again replaces its earlier outcome. Checks in `intake` count as
+    made before the first step.
+
+    `at_intake` names the three likeliest causes, and the one that was found if the rest of the
+    book knows it.
+    """
+    rest = experience.without(record) if record else experience
+    causes, weight = rest.causes, rest.strengths.weight
+    start = log_prior(rest, rest.prior(intake.family))
+    for finding in read_evidence(rest, replace(intake, checks=())).pieces:
+        start = add(start, finding.log_likelihoods(causes), weight)
+    shown: dict[str, list[float]] = {}
+    for check, outcome in intake.checks:
+        _note(rest, shown, check, outcome)
+
+    p = _now(start, shown, weight)
+    named = _leading(causes, p)
+    if record and record.cause in causes and record.cause not in dict(named):
+        named = (*named, (record.cause, p[causes.index(record.cause)]))
+    told: list[Step] = []
+    for step in steps:
+        _note(rest, shown, step.check, step.outcome)
+        after = _now(start, shown, weight)
+        told.append(
+            replace(step, ruled_out=_ruled_out(causes, p, after), leading=_leading(causes, after))
+        )
+        p = after
+    return Trail(at_intake=named, steps=tuple(told))
+
+
+def _note(rest: Experience, shown: dict[str, list[float]], check: str, outcome: str) -> None:
+    if outcome == NOT_SHOWING:
+        return
+    shown.pop(check, None)
+    finding = check_finding(rest, check, outcome)
+    if finding:
+        shown[check] = finding.log_likelihoods(rest.causes)
+
+
+def _now(start: list[float], shown: dict[str, list[float]], weight: float) -> list[float]:
+    scores = start
+    for check in sorted(shown):
+        scores = add(scores, shown[check], weight)
+    return probabilities(scores)
+
+
+def _leading(causes: Sequence[str], p: Sequence[float]) -> tuple[tuple[str, float], ...]:
+    ranked = sorted(range(len(causes)), key=lambda i: (-p[i], causes[i]))
+    return tuple((causes[i], p[i]) for i in ranked[:LEADING])
+
+
+def _ruled_out(
+    causes: Sequence[str], before: Sequence[float], after: Sequence[float]
+) -> tuple[str, ...]:
+    lost = [
+        i for i in range(len(causes)) if before[i] >= WORTH_RULING_OUT and after[i] < before[i] / 2
+    ]
+    return tuple(causes[i] for i in sorted(lost, key=lambda i: (-before[i], causes[i])))

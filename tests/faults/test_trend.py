@@ -1,0 +1,122 @@
+"""Laws of the trend of a cause given the intake."""
+
+from itertools import product
+from math import comb, prod
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kb.faults.trend import MOST_COUNTED, _counted_tails, _normal_tails, trend
+from kb.values import Trend
+
+Years = dict[int, int]
+
+
+@st.composite
+def histories(draw: st.DrawFn, most: int = 8, years: int = 6) -> tuple[Years, Years]:
+    intake = draw(st.lists(st.integers(0, most), min_size=1, max_size=years))
+    visits = {2019 + y: n for y, n in enumerate(intake)}
+    return visits, {y: draw(st.integers(0, n)) for y, n in visits.items()}
+
+
+def test_cases_that_pile_up_in_the_last_years_are_rising() -> None:
+    visits = dict.fromkeys(range(2019, 2025), 3)
+    found = trend(visits, {2023: 2, 2024: 3})
+    assert found.direction == "rising"
+    assert found.p < 0.01
+
+
+def test_cases_that_were_cured_long_ago_are_falling() -> None:
+    visits = dict.fromkeys(range(2019, 2025), 3)
+    assert trend(visits, {2019: 3, 2020: 2}).direction == "falling"
+
+
+def test_a_cause_that_grows_only_with_the_intake_is_steady() -> None:
+    visits = {2019: 2, 2020: 4, 2021: 8, 2022: 16, 2023: 32}
+    found = trend(visits, {year: n // 2 for year, n in visits.items()})
+    assert found.direction == "steady"
+    assert found.p > 0.5
+
+
+@pytest.mark.parametrize(
+    ("visits", "found"),
+    [
+        ({2023: 5, 2024: 5}, {2024: 2}),
+        ({2024: 9}, {2024: 5}),
+        ({2023: 0, 2024: 9}, {2024: 5}),
+        ({2023: 3, 2024: 3}, {2023: 3, 2024: 3}),
+        ({}, {}),
+    ],
+    ids=["two cases", "one year", "one year with visits", "every visit", "no visit"],
+)
+def test_where_nothing_can_be_said_it_is_steady_with_p_1(visits: Years, found: Years) -> None:
+    assert trend(visits, found) == Trend(direction="steady", p=1.0)
+
+
+def test_more_cases_than_visits_in_a_year_are_refused() -> None:
+    with pytest.raises(ValueError, match="2 cases among 1 visits in 2023"):
+        trend({2023: 1, 2024: 5}, {2023: 2, 2024: 2})
+
+
+@given(histories())
+def test_it_is_called_a_trend_exactly_below_the_limit(history: tuple[Years, Years]) -> None:
+    found = trend(*history)
+    assert 0.0 < found.p <= 1.0
+    assert (found.direction == "steady") == (found.p >= 0.05)
+
+
+@given(histories())
+def test_time_run_backwards_turns_rising_into_falling(history: tuple[Years, Years]) -> None:
+    turned = {"rising": "falling", "falling": "rising", "steady": "steady"}
+    forwards = trend(*history)
+    backwards = trend(*({-year: n for year, n in part.items()} for part in history))
+    assert backwards.p == pytest.approx(forwards.p, rel=1e-12)
+    assert backwards.direction == turned[forwards.direction]
+
+
+@given(histories(), st.integers(-50, 50))
+def test_only_the_distance_between_years_counts(history: tuple[Years, Years], shift: int) -> None:
+    assert trend(*({year + shift: n for year, n in part.items()} for part in history)) == trend(
+        *history
+    )
+
+
+@given(histories(), st.randoms())
+def test_the_order_in_which_years_are_given_does_not_matter(history, random) -> None:
+    visits, found = history
+    shuffled = list(visits.items())
+    random.shuffle(shuffled)
+    assert trend(dict(shuffled), found) == trend(visits, found)
+
+
+@settings(max_examples=40)
+@given(st.lists(st.integers(0, 5), min_size=2, max_size=4), st.integers(3, 8))
+def test_without_a_trend_it_cries_wolf_upwards_in_fewer_than_1_of_20(
+    intake: list[int], cases: int
+) -> None:
+    visits = dict(enumerate(intake))
+    arrangements = comb(sum(intake), cases)
+    rising = falling = 0
+    for counts in product(*(range(n + 1) for n in intake)):
+        if sum(counts) == cases:
+            ways = prod(comb(n, k) for n, k in zip(intake, counts, strict=True))
+            direction = trend(visits, dict(enumerate(counts))).direction
+            rising += ways * (direction == "rising")
+            falling += ways * (direction == "falling")
+    assert rising <= 0.05 * arrangements
+    assert falling <= 0.05 * arrangements
+
+
+def test_where_counting_gives_way_to_its_limit_the_two_agree() -> None:
+    intake = {0: 30, 1: 50, 2: 40, 3: 70, 5: 60}
+    for observed in (100, 130, 145, 160, 190):
+        counted = _counted_tails(intake, MOST_COUNTED, observed)
+        assert _normal_tails(intake, MOST_COUNTED, observed) == pytest.approx(counted, abs=2e-3)
+
+
+def test_many_cases_are_answered_too() -> None:
+    visits = {2019: 300, 2020: 300, 2021: 300}
+    assert trend(visits, {2019: 60, 2020: 80, 2021: 110}).direction == "rising"
+    assert trend(visits, {2019: 80, 2020: 80, 2021: 80}).p == pytest.approx(1.0)
+    assert trend(visits, visits) == Trend(direction="steady", p=1.0)
