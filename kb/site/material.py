@@ -1,0 +1,117 @@
+"""What the page makers work from: the book as it may be published, with its links and tallies."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+
+from msgspec import Struct
+
+from kb.notes.case import Case
+from kb.notes.vocabulary import HAZARDS, Vocabulary
+from kb.site import wording
+from kb.site.ledger import Ledger
+from kb.site.markdown import Prose
+from kb.site.media import Media
+from kb.site.names import Link, Names
+from kb.site.redaction import without
+from kb.site.source import Cautions, Source
+from kb.values import FamilyWeakPoints, Trail
+
+
+class CaseRow(Struct, frozen=True):
+    """A case as a line of a list."""
+
+    number: Link
+    title: str
+    family: Link
+    received: dt.date
+    state: str
+    is_open: bool
+    causes: tuple[Link, ...]
+    complaint: str
+
+
+class Caution(Struct, frozen=True):
+    """A danger: its key, what it is called, and what to do about it."""
+
+    key: str
+    hazard: str
+    text: str
+
+
+class Material:
+    """A source with what is hidden taken out, and everything that pages look up."""
+
+    def __init__(self, source: Source) -> None:
+        self._source = source
+        self.hide = tuple(source.hide)
+        self.title = source.title
+        self.currency = source.currency
+        self.vocabulary: Vocabulary = source.vocabulary
+        self.cautions: Cautions = source.cautions
+        published = [without(case, self.hide) for case in source.cases()]
+        self.ledger = Ledger(published, self.vocabulary)
+        self.names = Names(self.vocabulary, published)
+        self.media = Media(source.media_folder)
+        self.prose = Prose(self.names, self.media)
+        self.weak_points: dict[str, FamilyWeakPoints] = {
+            entry.family: entry for entry in source.weak_points().families
+        }
+
+    @property
+    def newest_day(self) -> dt.date | None:
+        """The last date in any note: how far the book goes."""
+        days = (
+            day
+            for case in self.ledger.cases
+            for day in (case.received, case.finished, case.returned)
+            if day
+        )
+        return max(days, default=None)
+
+    def trails(self, number: str) -> tuple[Trail, ...]:
+        """How each fault of a case was found, with what is hidden taken out."""
+        trails = tuple(without(trail, self.hide) for trail in self._source.trail(number))
+        if "checks" in self.hide:
+            return tuple(Trail(at_intake=trail.at_intake, steps=()) for trail in trails)
+        return trails
+
+    def writeup(self, family: str) -> str | None:
+        """The Markdown write-up of a family."""
+        return self._source.family_writeup(family)
+
+    def links(self, kind: str, keys: Iterable[str]) -> tuple[Link, ...]:
+        """Links to the pages of some terms of one kind."""
+        return tuple(self.names.term(kind, key) for key in keys)
+
+    def row(self, case: Case) -> CaseRow:
+        """A case as a line of a list."""
+        return CaseRow(
+            number=self.names.case(case.case),
+            title=title_of(case),
+            family=self.names.term("family", case.family),
+            received=case.received,
+            state=wording.state(case),
+            is_open=case.is_open,
+            causes=self.links("cause", case.root_causes),
+            complaint=case.complaint,
+        )
+
+    def rows(self, cases: Iterable[Case]) -> list[CaseRow]:
+        """Cases as a list."""
+        return [self.row(case) for case in cases]
+
+    def hazard_cautions(self, hazards: Iterable[str]) -> tuple[Caution, ...]:
+        """The sentence for each hazard, in the standing order."""
+        named = set(hazards)
+        known = [hazard for hazard in HAZARDS if hazard in named]
+        return tuple(
+            Caution(h, wording.sentence(wording.words(h)), self.cautions.hazards.get(h, ""))
+            for h in (*known, *sorted(named.difference(known)))
+        )
+
+
+def title_of(case: Case) -> str:
+    """What a case's page is called: its own title, and its number where there is none."""
+    return case.title or f"Case {case.case}"

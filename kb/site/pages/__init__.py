@@ -1,0 +1,1 @@
+"""One module per kind of page: what it shows, as values for its template."""

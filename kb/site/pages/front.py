@@ -1,0 +1,88 @@
+"""The pages that belong to no term: home, search and safety."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from functools import partial
+
+from kb.notes.vocabulary import HAZARDS
+from kb.site import wording
+from kb.site.material import Material
+from kb.site.pages.weak_points import standing_out
+from kb.site.render import Page
+
+HOME = "index.html"
+_RECENT = 8
+_LISTED_FOR_SEARCH = 60
+_STANDING_OUT = 6
+
+
+def pages(material: Material) -> Iterator[Page]:
+    """Search, safety and, last of all pages, home."""
+    yield Page(
+        path="search.html",
+        template="search.html",
+        title="Search",
+        description="Search the cases by any word of theirs.",
+        section="search",
+        values=partial(_search, material),
+    )
+    yield Page(
+        path="safety.html",
+        template="safety.html",
+        title="Safety",
+        description="What to know before a cover comes off, before power goes on, and after.",
+        section="safety",
+        values=partial(_safety, material),
+    )
+    count = wording.counted(len(material.ledger.cases), "case")
+    yield Page(
+        path=HOME,
+        template="home.html",
+        title=material.title,
+        description=f"{material.title}: {count}, what is on the bench, what keeps failing.",
+        section="home",
+        values=partial(_home, material),
+    )
+
+
+def _home(material: Material) -> Mapping[str, object]:
+    cases = material.ledger.cases
+    families = sorted(
+        material.vocabulary.families.values(),
+        key=lambda family: (family.label.lower(), family.key),
+    )
+    return {
+        "open_cases": material.rows(case for case in cases if case.is_open),
+        "recent": material.rows([case for case in cases if not case.is_open][:_RECENT]),
+        "families": [
+            (
+                material.names.term("family", family.key),
+                material.vocabulary.kind_of(family.key),
+                len(material.ledger.by_family[family.key]),
+            )
+            for family in families
+            if not material.names.narrower("family", family.key)
+        ],
+        "standing_out": standing_out(material, _STANDING_OUT),
+    }
+
+
+def _search(material: Material) -> Mapping[str, object]:
+    return {
+        "cases": material.rows(material.ledger.cases[:_LISTED_FOR_SEARCH]),
+        "shown": _LISTED_FOR_SEARCH,
+    }
+
+
+def _safety(material: Material) -> Mapping[str, object]:
+    cautions = material.cautions
+    hazards = (*HAZARDS, *sorted(set(cautions.hazards).difference(HAZARDS)))
+    return {
+        "access": [(level, cautions.access.get(level, ())) for level in ("open", "live")],
+        "topics": [
+            (key, wording.sentence(wording.words(key)), paragraphs)
+            for key, paragraphs in cautions.topics.items()
+        ],
+        "hazards": material.hazard_cautions(h for h in hazards if h in cautions.hazards),
+    }

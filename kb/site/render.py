@@ -1,0 +1,77 @@
+"""Pages and the templates that make them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from functools import lru_cache
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from msgspec import Struct
+
+from kb.site import wording
+from kb.site.addresses import root_of
+from kb.site.material import Material
+
+# Control characters, lone surrogates and non-characters, which no HTML document may hold.
+_UNPRINTABLE = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufdd0-\ufdef\ufffe\uffff]"
+)
+
+
+class Page(Struct, frozen=True):
+    """One page to be made.
+
+    `section` is the entry of the navigation that it belongs to. `values` gives what its template
+    shows; it is called when the page's turn comes, so that a large book is not held at once.
+    """
+
+    path: str
+    template: str
+    title: str
+    description: str
+    section: str
+    values: Callable[[], Mapping[str, object]]
+
+
+class Renderer:
+    """Makes pages from a folder of templates; every value in them is escaped."""
+
+    def __init__(self, templates: Path, material: Material) -> None:
+        self._environment = _environment(templates)
+        self._shared = {
+            "book_title": material.title,
+            "newest_day": material.newest_day,
+            "case_count": len(material.ledger.cases),
+        }
+
+    def html(self, page: Page) -> str:
+        """The page as an HTML document."""
+        made = self._environment.get_template(page.template).render(
+            page=page, root=root_of(page.path), **self._shared, **page.values()
+        )
+        return _UNPRINTABLE.sub("\N{REPLACEMENT CHARACTER}", made)
+
+
+@lru_cache(maxsize=4)
+def _environment(templates: Path) -> Environment:
+    """The templates of a folder, compiled once however many sites are written."""
+    made = Environment(
+        loader=FileSystemLoader(templates),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.globals["access_words"] = wording.ACCESS
+    made.filters |= {
+        "day": wording.day,
+        "minutes": wording.minutes,
+        "percent": wording.percent,
+        "quantity": wording.quantity,
+        "words": wording.words,
+        "sentence": wording.sentence,
+        "counted": wording.counted,
+    }
+    return made

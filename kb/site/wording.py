@@ -1,0 +1,116 @@
+"""How the pages put values: dates, times, shares, and the note format's keys in plain words."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from kb.notes.case import Case, Quantity
+from kb.notes.vocabulary import Nominal
+from kb.values import WeakPoint
+
+THIN = "\N{NARROW NO-BREAK SPACE}"
+_MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "June", "July", "Aug", "Sept", "Oct", "Nov", "Dec"]
+
+ACCESS = {
+    "outside": "Cover on",
+    "open": "Cover off, power off",
+    "live": "Cover off, power on",
+}
+CLOSED_AS = {
+    "repaired": "Repaired",
+    "no-fault-found": "No fault found",
+    "declined": "Declined by the owner",
+    "beyond-repair": "Beyond repair",
+    "referred": "Referred elsewhere",
+}
+WAITING = {
+    "parts": "On the bench, waiting for parts",
+    "owner": "On the bench, waiting for the owner",
+    "time": "On the bench, waiting for time",
+}
+_WORDS = {
+    "as-found": "as found",
+    "as-left": "as left",
+    "can-wait": "can wait",
+    "now": "needed now",
+    "asked": "not answered yet",
+    "earlier-repair": "an earlier repair",
+    "misuse": "misuse",
+    "yes": "every time",
+    "no": "not on the bench",
+    "not-showing": "fault not showing",
+}
+
+
+def words(key: str) -> str:
+    """A key as plain words: `no-change` is "no change"."""
+    return _WORDS.get(key, key.replace("-", " "))
+
+
+def sentence(text: str) -> str:
+    """The text with its first letter as a capital."""
+    return text[:1].upper() + text[1:]
+
+
+def day(date: dt.date) -> str:
+    """A date for reading: 4 Mar 2024."""
+    return f"{date.day} {_MONTHS[date.month - 1]} {date.year}"
+
+
+def minutes(value: float) -> str:
+    """A time on the bench: `55 min`, `1 h 20 min`."""
+    whole = round(value)
+    if whole < 60:
+        return f"{value:g}{THIN}min" if value < 10 else f"{whole}{THIN}min"
+    hours, rest = divmod(whole, 60)
+    return f"{hours}{THIN}h" + (f" {rest}{THIN}min" if rest else "")
+
+
+def percent(share: float) -> str:
+    """A share as whole per cent; what is not nought never reads as nought."""
+    if 0 < share < 0.005:
+        return f"<{THIN}1{THIN}%"
+    if 0.995 < share < 1:
+        return f">{THIN}99{THIN}%"
+    return f"{share * 100:.0f}{THIN}%"
+
+
+def price(value: float, currency: str) -> str:
+    """A price with its ISO 4217 code: `GBP 90`, `GBP 12.50`."""
+    figure = f"{value:.0f}" if value == round(value) else f"{value:.2f}"
+    return f"{currency}\N{NO-BREAK SPACE}{figure}" if currency else figure
+
+
+def counted(number: int, one: str, many: str | None = None) -> str:
+    """A number with its noun: `1 case`, `3 cases`."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def listed(items: list[str]) -> str:
+    """Items as a phrase: `a, b and c`."""
+    return " and ".join([", ".join(items[:-1]), items[-1]] if len(items) > 1 else items)
+
+
+def state(case: Case) -> str:
+    """Where a case stands: on the bench, or how it was closed."""
+    if case.is_open:
+        return WAITING.get(case.waiting or "", "On the bench")
+    return CLOSED_AS.get(case.closed_as or "", "Finished")
+
+
+def quantity(value: Quantity) -> str:
+    """A number with its unit, on one line and with a true minus sign: `−34 V`."""
+    return f"{value.value:g}".replace("-", "−") + f"\N{NO-BREAK SPACE}{value.unit}"
+
+
+def nominal(entry: Nominal) -> str:
+    """What a test point should read: `312 V ± 10 %`."""
+    return quantity(entry.value) + (f" ± {quantity(entry.tolerance)}" if entry.tolerance else "")
+
+
+def against_comparable(weak: WeakPoint, visits: int) -> str:
+    """A weak point as a bench hand says it: `7 of 19 here, 2 of 60 in comparable units`."""
+    here = f"{weak.count} of {visits} here"
+    if not weak.comparable_cases:
+        return f"{here}, no comparable units in the book"
+    return f"{here}, {weak.comparable_count} of {weak.comparable_cases} in comparable units"

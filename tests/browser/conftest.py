@@ -1,0 +1,58 @@
+"""A real browser, and the invented book written as a site, tame and hostile."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from invented_source import InventedSource, hostile_source, make_media
+
+from kb.resources import site_templates
+from kb.site import write_site
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    playwright = pytest.importorskip(
+        "playwright.sync_api", reason="needs Playwright: pip install playwright"
+    )
+    if CHROMIUM is None:
+        pytest.skip("needs Chromium: the command `chromium` is not there")
+    with playwright.sync_playwright() as running:
+        made = running.chromium.launch(
+            executable_path=CHROMIUM,
+            args=["--no-sandbox", "--disable-gpu", "--disable-background-networking"],
+        )
+        yield made
+        made.close()
+
+
+@pytest.fixture
+def page(browser: Browser) -> Iterator[Page]:
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    yield context.new_page()
+    context.close()
+
+
+@pytest.fixture(scope="session")
+def tame(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    media = make_media(tmp_path_factory.mktemp("book"))
+    folder = tmp_path_factory.mktemp("tame site ü")
+    write_site(InventedSource(media_folder=media), folder, site_templates())
+    return folder
+
+
+@pytest.fixture(scope="session")
+def hostile(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    media = make_media(tmp_path_factory.mktemp("book"))
+    folder = tmp_path_factory.mktemp("hostile")
+    write_site(hostile_source(media), folder, site_templates())
+    return folder
