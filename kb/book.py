@@ -1,0 +1,298 @@
+"""`Book`: finds a book, its settings and its cache, and composes the layers below.
+
+This is the one public door for Python users; the command line and the site use nothing else.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import os
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, TypeVar
+
+from kb.errors import BenchbookError, NoBookError, QuestionError
+from kb.notes.case import Case
+from kb.notes.folder import read_bytes, vocabulary_files
+from kb.notes.problems import Problem
+from kb.notes.read_vocabulary import Settings, read_settings, read_vocabulary
+from kb.notes.vocabulary import Term, Vocabulary, nearest
+from kb.values import Diagnosis, IndexReport, SearchAnswer, WeakPoints
+from kb.version import __version__
+
+if TYPE_CHECKING:
+    from kb.indexing import Index, Progress
+    from kb.site import SiteReport
+
+T = TypeVar("T")
+
+
+class Book:
+    """A service book: search it, ask it, or write its site.
+
+    Every method that reads brings the index up to date first. Errors that a person can mend are
+    `kb.errors.BenchbookError`.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        cache: Path | None,
+        settings: Settings,
+        vocabulary: Vocabulary,
+        vocabulary_digest: str,
+        problems: tuple[Problem, ...],
+    ) -> None:
+        self.folder = folder
+        self.settings = settings
+        self.vocabulary = vocabulary
+        self.vocabulary_problems = problems
+        self._digest = vocabulary_digest
+        self._cache_root = cache
+        self._cache: Path | None = None
+        self._opened: Index | None = None
+        self.progress: Progress | None = None
+
+    # ------------------------------------------------------------ opening
+
+    @classmethod
+    def open(
+        cls, folder: str | os.PathLike[str], cache: str | os.PathLike[str] | None = None
+    ) -> Book:
+        """Open the book in `folder`, which holds a `book.yaml`; `cache` is where indexes are kept.
+
+        Raises NoBookError where there is none.
+        """
+        path = Path(folder)
+        if not (path / "book.yaml").is_file():
+            raise NoBookError(
+                f"there is no book in '{path}': it has no book.yaml",
+                "name the folder of a book with --book DIR, or try: benchbook demo",
+            )
+        try:
+            settings_bytes = read_bytes(path, "book.yaml")
+        except OSError as fault:
+            raise NoBookError(f"cannot read '{path / 'book.yaml'}': {fault.strerror}") from fault
+        settings, problems = read_settings(settings_bytes)
+        files, more = vocabulary_files(path)
+        read = read_vocabulary(files)
+        digest = hashlib.blake2b(__version__.encode(), digest_size=16)
+        for kind in sorted(files):
+            digest.update(kind.encode() + b"\0" + files[kind] + b"\0")
+        return cls(
+            folder=path,
+            cache=Path(cache) if cache is not None else None,
+            settings=settings,
+            vocabulary=read.vocabulary,
+            vocabulary_digest=digest.hexdigest(),
+            problems=(*problems, *more, *read.problems),
+        )
+
+    def __enter__(self) -> Book:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        fault: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the index."""
+        if self._opened is not None:
+            self._opened.close()
+            self._opened = None
+
+    # ------------------------------------------------------------ commands
+
+    def check(self) -> tuple[Problem, ...]:
+        """Every fault in the notes and the vocabulary, read afresh; needs no cache."""
+        from kb.checking import check_notes
+
+        notes = check_notes(self.folder, self.vocabulary, self.progress)
+        return (*self.vocabulary_problems, *notes)
+
+    def index(self, rebuild: bool = False) -> IndexReport:
+        """Bring the database and the text index up to date with the notes."""
+        return self._try(lambda: self._update(rebuild))
+
+    def search(
+        self,
+        text: str,
+        family: str | None = None,
+        symptom: str | None = None,
+        cause: str | None = None,
+        since: dt.date | None = None,
+        limit: int = 10,
+    ) -> SearchAnswer:
+        """Past cases that match the words and "quoted phrases" of `text`, best first.
+
+        `family` may also be a line; `symptom` and `cause` take in what is a kind of them. Raises
+        QuestionError for an unknown term or an empty question.
+        """
+        from kb.searching import Filters, search
+
+        families, symptoms, causes = self.vocabulary.families, self.vocabulary.symptoms, None
+        filters = Filters(
+            families=self._with_kinds("family", family, families),
+            symptoms=self._with_kinds("symptom", symptom, symptoms),
+            causes=self._with_kinds("cause", cause, causes or self.vocabulary.causes),
+            since=since,
+        )
+        if limit < 1:
+            raise QuestionError("the limit must be at least 1")
+        return self._answer(lambda index: search(index, self.vocabulary, text, filters, limit))
+
+    def case(self, number: str) -> Case:
+        """The case of this number, letter case aside. Raises QuestionError if there is none."""
+        from kb.store import reading
+
+        def ask(index: Index) -> tuple[Case | None, list[str]]:
+            with index.store.reading() as connection:
+                found = reading.find_case(connection, number)
+                return found, [] if found else reading.case_numbers(connection)
+
+        case, numbers = self._answer(ask)
+        if case is None:
+            raise QuestionError(f"there is no case '{number}'", _did_you_mean(number, numbers))
+        return case
+
+    def cases(self) -> list[Case]:
+        """All cases, oldest first."""
+        from kb.store import reading
+
+        def ask(index: Index) -> list[Case]:
+            with index.store.reading() as connection:
+                return reading.all_cases(connection)
+
+        return self._answer(ask)
+
+    def diagnose(
+        self,
+        text: str = "",
+        family: str | None = None,
+        symptoms: Sequence[str] = (),
+        absent: Sequence[str] = (),
+        checks: Sequence[tuple[str, str]] = (),
+        access: str = "outside",
+    ) -> Diagnosis:
+        """Likely causes of a complaint, and what to try next within the allowed access.
+
+        `checks` are (check, outcome) pairs in the order they were made. Raises QuestionError for
+        an unknown term, or an outcome that the check does not have.
+        """
+        from kb.diagnosing import Question, diagnose
+
+        question = Question(text, family, tuple(symptoms), tuple(absent), tuple(checks), access)
+        return self._answer(lambda index: diagnose(index, self.vocabulary, question))
+
+    def weak_points(self, family: str | None = None) -> WeakPoints:
+        """What keeps failing in a family, or in each, against comparable units."""
+        from kb.weak import weak_points
+
+        if family is not None:
+            self._known("family", family, self.vocabulary.families)
+        return self._answer(lambda index: weak_points(index, self.vocabulary, family))
+
+    def write_site(self, folder: str | os.PathLike[str]) -> SiteReport:
+        """Write the static site into `folder`, which is empty or already a site of this program."""
+        from kb.publishing import publish
+
+        return self._answer(lambda index: publish(self, index, Path(folder)))
+
+    def refused(self) -> int:
+        """How many notes are left out of the index because of a fault."""
+        from kb.store import reading
+
+        def ask(index: Index) -> int:
+            with index.store.reading() as connection:
+                return reading.refused_count(connection)
+
+        return self._answer(ask)
+
+    # ------------------------------------------------------------ the index
+
+    def _update(self, rebuild: bool = False) -> IndexReport:
+        from kb.cache import cache_folder
+        from kb.indexing import BookSource, bring_up_to_date, open_index
+
+        if self._cache is None:
+            self._cache = cache_folder(self.folder, self._cache_root)
+        if self._opened is None:
+            self._opened = open_index(self._cache)
+        source = BookSource(self.folder, self.vocabulary, self._digest)
+        return bring_up_to_date(source, self._opened, self._cache, rebuild, self.progress)
+
+    def _answer(self, ask: Callable[[Index], T]) -> T:
+        def answer() -> T:
+            self._update()
+            assert self._opened is not None
+            return ask(self._opened)
+
+        return self._try(answer)
+
+    def _try(self, work: Callable[[], T]) -> T:
+        """Do the work; a damaged index is thrown away, being derived, and made again."""
+        from kb.indexing import discard
+        from kb.store.database import StoreDamagedError
+        from kb.text import IndexDamaged
+
+        try:
+            return work()
+        except (StoreDamagedError, IndexDamaged):
+            self.close()
+            if self._cache is not None:
+                discard(self._cache)
+        try:
+            return work()
+        except (StoreDamagedError, IndexDamaged) as fault:
+            raise BenchbookError(
+                f"the index in '{self._cache}' cannot be written: {fault}",
+                "delete that folder, or name another with --cache DIR",
+            ) from fault
+
+    # ------------------------------------------------------------ terms
+
+    def _known(self, what: str, key: str, terms: Iterable[str]) -> None:
+        names = list(terms)
+        if key not in names:
+            raise QuestionError(f"unknown {what} '{key}'", _did_you_mean(key, names))
+
+    def _with_kinds(self, what: str, key: str | None, terms: dict[str, T]) -> tuple[str, ...]:
+        """The key and all that have it among their parents; empty for no key."""
+        if key is None:
+            return ()
+        self._known(what, key, terms)
+        found = [key]
+        for inner in found:
+            found += [
+                k for k, t in terms.items()
+                if isinstance(t, Term) and t.parent == inner and k not in found
+            ]  # fmt: skip
+        return tuple(found)
+
+
+def _did_you_mean(word: str, names: Iterable[str]) -> str | None:
+    close = nearest(word, names)
+    return f"did you mean {close}?" if close else None
+
+
+def find_book(start: Path) -> Path:
+    """The folder `start` or its nearest parent with a `book.yaml`, else `BENCHBOOK`.
+
+    Raises NoBookError where there is neither.
+    """
+    for folder in (start, *start.parents):
+        if (folder / "book.yaml").is_file():
+            return folder
+    chosen = os.environ.get("BENCHBOOK")
+    if chosen:
+        return Path(chosen)
+    raise NoBookError(
+        f"there is no book in '{start}' or above it",
+        "go to the folder of a book, name one with --book DIR, or try: benchbook demo",
+    )

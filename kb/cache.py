@@ -1,0 +1,70 @@
+"""The cache folder of a book: made by this program, private, outside the book, disposable.
+
+What is kept there is loaded without a second look (the text index keeps pickles), so a folder
+that this program did not make, or that belongs to somebody else, is refused.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import stat
+from pathlib import Path
+
+from kb.errors import CacheError
+
+MARKER = "benchbook-cache"
+_HINT = "name a folder of your own with --cache DIR or BENCHBOOK_CACHE"
+
+
+def default_root() -> Path:
+    """The user's cache folder for this program, or `BENCHBOOK_CACHE`."""
+    chosen = os.environ.get("BENCHBOOK_CACHE")
+    if chosen:
+        return Path(chosen)
+    from platformdirs import user_cache_path
+
+    return user_cache_path("benchbook", appauthor=False)
+
+
+def cache_folder(book_folder: Path, root: Path | None = None) -> Path:
+    """Make, check and return the folder for this book's index.
+
+    Named after the real path of the book. Raises CacheError where it lies inside the book, is
+    not this program's, or cannot be written.
+    """
+    real_book = book_folder.resolve()
+    real_root = (root or default_root()).expanduser().resolve()
+    if real_root == real_book or real_book in real_root.parents:
+        raise CacheError(f"the cache folder '{real_root}' lies inside the book", _HINT)
+    name = re.sub(r"[^A-Za-z0-9]+", "-", real_book.name).strip("-")[:40] or "book"
+    digest = hashlib.sha256(os.fsencode(real_book)).hexdigest()[:16]
+    folder = real_root / f"{name}-{digest}"
+    try:
+        real_root.mkdir(parents=True, exist_ok=True)
+        if not os.path.lexists(folder):
+            folder.mkdir(mode=0o700)
+            (folder / MARKER).write_text("made by benchbook; may be deleted\n", encoding="utf-8")
+    except OSError as fault:
+        reason = fault.strerror or str(fault)
+        raise CacheError(f"cannot write to the cache folder '{folder}': {reason}", _HINT) from fault
+    _check(folder)
+    return folder
+
+
+def _check(folder: Path) -> None:
+    state = folder.lstat()
+    if not stat.S_ISDIR(state.st_mode):
+        raise CacheError(f"'{folder}' is not a folder", _HINT)
+    if hasattr(os, "getuid") and state.st_uid != os.getuid():
+        raise CacheError(f"the cache folder '{folder}' belongs to somebody else", _HINT)
+    if not (folder / MARKER).is_file():
+        raise CacheError(
+            f"'{folder}' was not made by benchbook: it will not be used",
+            f"move it away, or {_HINT}",
+        )
+    if not os.access(folder, os.W_OK):
+        raise CacheError(f"cannot write to the cache folder '{folder}'", _HINT)
+    if os.name == "posix" and stat.S_IMODE(state.st_mode) & 0o077:
+        folder.chmod(0o700)

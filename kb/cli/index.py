@@ -1,0 +1,43 @@
+"""`benchbook index`."""
+
+from __future__ import annotations
+
+import click
+
+from kb.cli.common import json_option, opened_book, tell_refused
+from kb.cli.output import print_json
+from kb.values import IndexReport
+
+
+@click.command("index")
+@click.option("--rebuild", is_flag=True, help="Read every note again, changed or not.")
+@json_option
+@click.pass_context
+def command(ctx: click.Context, rebuild: bool, as_json: bool) -> None:
+    """Bring the database and the text index up to date with the notes.
+
+    The other commands do this by themselves; only what changed is read.
+    """
+    with opened_book(ctx) as book:
+        report = book.index(rebuild=rebuild)
+        tell_refused(book)
+    if as_json:
+        print_json(report)
+    else:
+        click.echo(describe(report))
+
+
+def describe(report: IndexReport) -> str:
+    """The report in a sentence or two."""
+    parts = [
+        f"{count} {what}"
+        for count, what in (
+            (report.added, "added"),
+            (report.changed, "changed"),
+            (report.removed, "removed"),
+            (report.refused, "left out because of a fault"),
+        )
+        if count
+    ]
+    what = ", ".join(parts) or "nothing changed"
+    return f"{report.notes} notes: {what} ({report.seconds:.1f} s)."

@@ -1,0 +1,244 @@
+"""Diagnosis: the question in the book's terms, the counts, the ranking, and what to try next."""
+
+from __future__ import annotations
+
+from statistics import median
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from kb import cautions
+from kb.errors import QuestionError
+from kb.faults.experience import Experience, experience_of
+from kb.faults.next_checks import Bench, next_checks
+from kb.faults.prior import Lineage, Place
+from kb.faults.ranking import rank
+from kb.indexing import Index, symptom_names
+from kb.notes.vocabulary import ACCESS, NOT_SHOWING, Vocabulary, nearest
+from kb.store import reading
+from kb.store.database import Connection
+from kb.text import Recognised, recognise
+from kb.values import CheckOption, Diagnosis, Evidence, NextCheck
+
+FEW_MINUTES = 3
+"""With fewer noted times than this a check takes what the vocabulary says."""
+USUAL_MINUTES = 10.0
+"""A check of which nobody ever noted a time."""
+MOSTLY = 0.5
+
+
+class Question(Struct, frozen=True):
+    """A complaint and what is known so far. `checks` are (check, outcome) in their order."""
+
+    text: str = ""
+    family: str | None = None
+    symptoms: tuple[str, ...] = ()
+    absent: tuple[str, ...] = ()
+    checks: tuple[tuple[str, str], ...] = ()
+    access: str = "outside"
+
+
+def diagnose(index: Index, words: Vocabulary, question: Question) -> Diagnosis:
+    """Rank the causes and propose checks. Raises QuestionError for terms that are not known."""
+    _validate(question, words)
+    named = recognise(question.text, symptom_names(words))
+    symptoms = tuple(dict.fromkeys((*question.symptoms, *named.keys)))
+    absent = tuple(dict.fromkeys((*question.absent, *named.denied)))
+    both = [s for s in question.absent if s in symptoms]
+    if both:
+        raise QuestionError(f"'{both[0]}' cannot be both there and absent")
+    absent = tuple(s for s in absent if s not in symptoms)
+    evidence = Evidence(question.family, symptoms, absent, question.checks, named.rest)
+    with index.store.reading() as connection:
+        experience = experience_in(connection, words)
+        ranking = rank(experience, evidence)
+        first = _first_checks(symptoms, words)
+        proposal = next_checks(
+            experience,
+            ranking,
+            Bench(
+                options=check_options(connection, words, question.family, first),
+                made=question.checks,
+                first=first,
+                allowed=question.access,
+                intermittent=_is_intermittent(connection, question, symptoms),
+            ),
+        )
+    checks = tuple(_with_cautions(c, words, question.family) for c in proposal.checks)
+    causes = tuple(
+        replace(
+            c,
+            label=words.causes[c.cause].label,
+            confirm=words.causes[c.cause].confirm,
+            cover=words.cover_of(c.cause, question.family),
+        )
+        for c in ranking.causes
+    )
+    return Diagnosis(
+        causes=causes,
+        unseen=ranking.unseen,
+        level=ranking.level,
+        next_checks=checks,
+        cautions=_cautions(checks, words, question.family, symptoms),
+        recognised=named.keys,
+        notes=(*_understood(question, named), *ranking.notes, *proposal.notes),
+        faults_known=round(sum(experience.totals.values())),
+    )
+
+
+def experience_in(connection: Connection, words: Vocabulary) -> Experience:
+    """What the book has seen, ready for questions."""
+    return experience_of(reading.counts(connection), lineage(words), symptom_parents(words))
+
+
+def lineage(words: Vocabulary) -> Lineage:
+    """Where each family stands: its lines and its kind."""
+    return {
+        key: Place(lines=tuple(f.key for f in words.family_chain(key)[1:]), kind=words.kind_of(key))
+        for key in words.families
+    }
+
+
+def symptom_parents(words: Vocabulary) -> dict[str, str]:
+    """symptom -> what it is a kind of."""
+    return {s.key: s.parent for s in words.symptoms.values() if s.parent}
+
+
+def check_options(
+    connection: Connection, words: Vocabulary, family: str | None, first: tuple[str, ...] = ()
+) -> tuple[CheckOption, ...]:
+    """The checks that can be made on a unit of this family, with the minutes they take here.
+
+    A check that was only ever made on other kinds of unit is left out: nobody cleans the tape
+    heads of a bass head.
+    """
+    times = reading.check_minutes(connection)
+    usual = _checks_of_kind(connection, words, family)
+    options: list[CheckOption] = []
+    for term in words.checks.values():
+        if usual is not None and term.key not in usual and term.key not in first:
+            continue
+        noted = times.get(term.key, [])
+        enough = len(noted) >= FEW_MINUTES or (noted and term.minutes is None)
+        minutes = median(noted) if enough else None
+        access = words.access_needed(term.key, family)
+        options.append(
+            CheckOption(
+                check=term.key,
+                label=term.label,
+                access=access,
+                minutes=minutes or term.minutes or USUAL_MINUTES,
+                wait=term.wait or 0.0,
+                outcomes=term.outcomes,
+                hazards=term.hazards,
+                how=term.how or "",
+                owner_ok=term.owner_ok and access == ACCESS[0],
+                disturbs=term.disturbs,
+                needs=term.needs,
+            )
+        )
+    return tuple(options)
+
+
+def _checks_of_kind(
+    connection: Connection, words: Vocabulary, family: str | None
+) -> set[str] | None:
+    """The checks that were ever made on this kind of unit; None if that says nothing yet."""
+    kind = words.kind_of(family) if family else None
+    if family is None:
+        return None
+    made = reading.checks_by_family(connection)
+    found = {
+        check
+        for other, checks in made.items()
+        if other == family or (kind and words.kind_of(other) == kind)
+        for check in checks
+    }
+    return found or None
+
+
+def _validate(question: Question, words: Vocabulary) -> None:
+    if question.family is not None:
+        _known("family", question.family, words.families)
+    for symptom in (*question.symptoms, *question.absent):
+        _known("symptom", symptom, words.symptoms)
+    for check, outcome in question.checks:
+        _known("check", check, words.checks)
+        possible = words.checks[check].outcomes
+        if possible and outcome not in (*possible, NOT_SHOWING):
+            can = ", ".join((*possible, NOT_SHOWING))
+            raise QuestionError(
+                f"the check '{check}' cannot come out as '{outcome}'", f"it can be: {can}"
+            )
+    if question.access not in ACCESS:
+        raise QuestionError(f"unknown access '{question.access}'", f"it is {', '.join(ACCESS)}")
+
+
+def _known(what: str, key: str, terms: object) -> None:
+    names = list(terms) if isinstance(terms, dict) else []
+    if key not in names:
+        close = nearest(key, names)
+        raise QuestionError(f"unknown {what} '{key}'", f"did you mean {close}?" if close else None)
+
+
+def _first_checks(symptoms: tuple[str, ...], words: Vocabulary) -> tuple[str, ...]:
+    """What the symptoms, or what they are kinds of, say must come before anything else."""
+    found = (
+        check
+        for symptom in symptoms
+        for key in words.symptom_ancestors(symptom)
+        for check in words.symptoms[key].first
+    )
+    return tuple(dict.fromkeys(found))
+
+
+def _is_intermittent(connection: Connection, question: Question, symptoms: tuple[str, ...]) -> bool:
+    """Whether the fault comes and goes: a check found it not showing, or past ones mostly did."""
+    if any(outcome == NOT_SHOWING for _, outcome in question.checks):
+        return True
+    share = reading.intermittent_share(connection, symptoms)
+    return share is not None and share >= MOSTLY
+
+
+def _with_cautions(check: NextCheck, words: Vocabulary, family: str | None) -> NextCheck:
+    hazards = check.hazards
+    if family and check.access != ACCESS[0]:
+        inside = words.hazards_of(family)
+        hazards = tuple(dict.fromkeys((*hazards, *inside)))
+    texts = (*check.cautions, *cautions.for_step(check.access, hazards))
+    return replace(check, hazards=hazards, cautions=texts)
+
+
+def _cautions(
+    checks: tuple[NextCheck, ...], words: Vocabulary, family: str | None, symptoms: tuple[str, ...]
+) -> tuple[str, ...]:
+    """What to read before anything is tried: danger first, then the texts of the steps, once."""
+    danger = tuple(
+        f"{words.symptoms[s].label}: leave it off and unplugged until "
+        f"“{words.checks[first].label}” and what follows it is done."
+        for s in symptoms
+        for first in _first_checks((s,), words)[:1]
+    )
+    steps = dict.fromkeys(
+        text
+        for check in checks
+        for text in cautions.for_step(check.access, check.hazards)
+        if text != cautions.LOCAL_CODES
+    )
+    inside = words.hazards_of(family) if family else ()
+    most = max((c.access for c in checks), key=ACCESS.index, default=ACCESS[0])
+    items = words.items_of(family) if family else frozenset()
+    topics = cautions.topics_for(most, items, inside)
+    closed = (
+        (cautions.KEEP_CLOSED,)
+        if not any(c.access != ACCESS[0] for c in checks) and (inside or not family)
+        else ()
+    )
+    return (*danger, *steps, *topics, *closed, cautions.LOCAL_CODES)
+
+
+def _understood(question: Question, named: Recognised) -> tuple[str, ...]:
+    """A sentence where words were given but none of them said anything."""
+    if question.text.strip() and not named.keys and not named.denied:
+        return ("No symptom of the vocabulary was recognised in the words; only the words count.",)
+    return ()

@@ -1,0 +1,155 @@
+"""What the site is made from: a book as the `kb.site.Source` it asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb import cautions
+from kb.diagnosing import experience_in
+from kb.errors import BenchbookError
+from kb.faults.experience import Experience
+from kb.faults.trail import follow
+from kb.indexing import Index, symptom_names
+from kb.notes.case import Case, Fault
+from kb.notes.folder import read_bytes
+from kb.notes.frontmatter import decode
+from kb.notes.problems import Log
+from kb.notes.vocabulary import Vocabulary
+from kb.resources import site_templates
+from kb.site import Cautions, HideError, SearchWords, SiteRefused, SiteReport, write_site
+from kb.store import reading
+from kb.text import STOP_WORDS, Recogniser
+from kb.values import Evidence, FaultRecord, Step, Trail, WeakPoints
+from kb.weak import weak_points
+
+if TYPE_CHECKING:
+    from kb.book import Book
+
+
+def publish(book: Book, index: Index, folder: Path) -> SiteReport:
+    """Write the site of a book. Raises BenchbookError where the folder or `hide` forbids it."""
+    progress = book.progress
+
+    def told(done: int, total: int) -> None:
+        if progress:
+            progress("Writing pages", done, total)
+
+    try:
+        return write_site(BookSource(book, index), folder, site_templates(), told)
+    except (SiteRefused, HideError) as fault:
+        raise BenchbookError(str(fault)) from fault
+
+
+class BookSource:
+    """A book as the site sees it. One reading of the database serves the whole build."""
+
+    def __init__(self, book: Book, index: Index) -> None:
+        self._book = book
+        self._index = index
+        with index.store.reading() as connection:
+            self._cases = reading.all_cases(connection)
+            self._experience: Experience = experience_in(connection, book.vocabulary)
+            self._records = reading.fault_records(connection)
+        self._by_number = {case.case: case for case in self._cases}
+
+    @property
+    def title(self) -> str:
+        """The book's title."""
+        return self._book.settings.title
+
+    @property
+    def vocabulary(self) -> Vocabulary:
+        """The book's words."""
+        return self._book.vocabulary
+
+    @property
+    def currency(self) -> str:
+        """The currency of the prices."""
+        return self._book.settings.currency
+
+    @property
+    def hide(self) -> Sequence[str]:
+        """Keys that are never published."""
+        return self._book.settings.hide
+
+    @property
+    def cautions(self) -> Cautions:
+        """What to read before a step that can hurt."""
+        return Cautions(
+            access={**cautions.ACCESS}, hazards=cautions.HAZARDS, topics=cautions.TOPICS
+        )
+
+    @property
+    def media_folder(self) -> Path | None:
+        """The folder of photos and sound."""
+        folder = self._book.folder / "media"
+        return folder if folder.is_dir() and not folder.is_symlink() else None
+
+    def cases(self) -> Sequence[Case]:
+        """Every case, oldest first."""
+        return self._cases
+
+    def trail(self, case_number: str) -> Sequence[Trail]:
+        """How each fault of a case was found, the case itself left out of the counts."""
+        case = self._by_number[case_number]
+        records = list(self._records.get(case_number, ()))
+        trails = []
+        for fault in case.faults:
+            record = records.pop(0) if fault.root_cause and records else None
+            trails.append(self._trail(case, fault, record))
+        return trails
+
+    def _trail(self, case: Case, fault: Fault, record: FaultRecord | None) -> Trail:
+        words = self.vocabulary
+        named = self._recogniser(case.complaint)
+        intake = Evidence(
+            family=case.family,
+            symptoms=fault.symptom or named.keys,
+            absent=(),
+            words=named.rest,
+        )
+        steps = []
+        for made in fault.checks:
+            term = words.checks[made.check]
+            access = words.access_needed(made.check, case.family)
+            inside = words.hazards_of(case.family) if access != "outside" else ()
+            steps.append(
+                Step(
+                    check=made.check,
+                    label=term.label,
+                    outcome=made.outcome,
+                    minutes=made.minutes,
+                    at=made.at,
+                    note=made.note,
+                    access=access,
+                    hazards=tuple(dict.fromkeys((*term.hazards, *inside))),
+                    ruled_out=(),
+                    leading=(),
+                )
+            )
+        return follow(self._experience, record, intake, steps)
+
+    @cached_property
+    def _recogniser(self) -> Recogniser:
+        return Recogniser(symptom_names(self.vocabulary))
+
+    def weak_points(self) -> WeakPoints:
+        """What keeps failing in every family."""
+        return weak_points(self._index, self.vocabulary)
+
+    def search_words(self) -> SearchWords:
+        """The text index as tables for the search box."""
+        tables = self._index.text.tables()
+        return SearchWords(tables.documents, tables.stems, tables.weights, STOP_WORDS)
+
+    def family_writeup(self, family: str) -> str | None:
+        """The Markdown of a family's write-up."""
+        path = f"families/{family}.md"
+        try:
+            data = read_bytes(self._book.folder, path)
+        except OSError:
+            return None
+        return decode(data, Log(path))

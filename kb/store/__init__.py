@@ -1,0 +1,1 @@
+"""The database: tables, sync and counts."""

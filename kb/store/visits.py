@@ -1,0 +1,75 @@
+"""Counts of visits per family, year and cause: what the weak points read."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from sqlalchemy import Connection, and_, distinct, func, select
+
+from kb.store import schema as t
+
+Years = dict[int, int]
+
+
+def visits_by_year(connection: Connection) -> dict[str, Years]:
+    """family -> year of receipt -> finished visits."""
+    year = func.substr(t.case.c.received, 1, 4)
+    found: dict[str, Years] = defaultdict(dict)
+    for family, when, count in connection.execute(
+        select(t.case.c.family, year, func.count())
+        .where(t.case.c.finished.is_not(None))
+        .group_by(t.case.c.family, year)
+    ):
+        found[family][int(when)] = count
+    return dict(found)
+
+
+def causes_by_year(connection: Connection) -> dict[str, dict[str, Years]]:
+    """family -> cause -> year -> visits in which it was a root cause."""
+    year = func.substr(t.case.c.received, 1, 4)
+    found: dict[str, dict[str, Years]] = defaultdict(lambda: defaultdict(dict))
+    for family, cause, when, count in connection.execute(
+        select(t.case.c.family, t.fault.c.root_cause, year, func.count(distinct(t.case.c.id)))
+        .join(t.case, t.fault.c.case_id == t.case.c.id)
+        .where(t.fault.c.root_cause.is_not(None), t.case.c.finished.is_not(None))
+        .group_by(t.case.c.family, t.fault.c.root_cause, year)
+    ):
+        found[family][cause][int(when)] = count
+    return {family: dict(causes) for family, causes in found.items()}
+
+
+def brought_on(connection: Connection) -> dict[str, dict[str, list[list[str]]]]:
+    """family -> cause -> for each visit what its faults of this cause were brought on by."""
+    rows = connection.execute(
+        select(t.case.c.family, t.fault.c.root_cause, t.case.c.id, t.fault.c.brought_on_by)
+        .distinct()
+        .join(t.case, t.fault.c.case_id == t.case.c.id)
+        .where(
+            t.fault.c.root_cause.is_not(None),
+            t.fault.c.brought_on_by.is_not(None),
+            t.case.c.finished.is_not(None),
+        )
+        .order_by(t.case.c.id, t.fault.c.brought_on_by)
+    )
+    found: dict[str, dict[str, dict[int, list[str]]]] = defaultdict(lambda: defaultdict(dict))
+    for family, cause, case_id, by in rows:
+        found[family][cause].setdefault(case_id, []).append(by)
+    return {
+        family: {cause: list(visits.values()) for cause, visits in causes.items()}
+        for family, causes in found.items()
+    }
+
+
+def comebacks(connection: Connection) -> dict[str, dict[str, int]]:
+    """family -> cause -> visits whose repair came back, as later notes say in `comeback_of`."""
+    later = t.case.alias("later")
+    found: dict[str, dict[str, int]] = defaultdict(dict)
+    for family, cause, count in connection.execute(
+        select(t.case.c.family, t.fault.c.root_cause, func.count(distinct(t.case.c.id)))
+        .join(t.case, t.fault.c.case_id == t.case.c.id)
+        .join(later, and_(later.c.comeback_of == t.case.c.number_key))
+        .where(t.fault.c.root_cause.is_not(None))
+        .group_by(t.case.c.family, t.fault.c.root_cause)
+    ):
+        found[family][cause] = count
+    return dict(found)

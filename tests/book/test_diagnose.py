@@ -1,0 +1,143 @@
+"""What `Book.diagnose` answers."""
+
+from __future__ import annotations
+
+import pytest
+
+from kb import cautions
+from kb.errors import QuestionError
+
+
+@pytest.fixture
+def book(small):
+    with small.open() as opened:
+        yield opened
+
+
+def chance(answer, cause: str) -> float:
+    return next(c.probability for c in answer.causes if c.cause == cause)
+
+
+def test_the_probabilities_and_the_unseen_sum_to_one(book):
+    for question in ({}, {"text": "crackles"}, {"family": "drover-22", "symptoms": ["hum"]}):
+        answer = book.diagnose(**question)
+        total = sum(c.probability for c in answer.causes) + answer.unseen
+        assert total == pytest.approx(1.0, abs=1e-9)
+
+
+def test_words_of_the_owner_are_recognised_as_a_symptom(book):
+    answer = book.diagnose("It crackles once it is warm")
+    assert answer.recognised == ("crackle-when-warm",)
+    assert answer.causes[0].cause == "carbon-resistor/noisy"
+    assert "A1" in answer.causes[0].cases
+
+
+def test_what_the_owner_says_is_not_there_counts_as_absent(book):
+    plain = book.diagnose("it crackles")
+    denied = book.diagnose("it crackles but no hum")
+    tired = "electrolytic-capacitor/high-esr"
+    assert chance(denied, tired) < chance(plain, tired)
+
+
+def test_an_outcome_less_likely_under_a_cause_than_under_the_rest_lowers_it(sample):
+    """Every outcome that the sample book knows, against every cause: the law, on real counts."""
+    checked = 0
+    for family in ("drover-22", "lantern-echo"):
+        before = sample.diagnose(family=family)
+        prior = {c.cause: c.probability for c in before.causes}
+        for check in list(sample.vocabulary.checks.values())[:30]:
+            for outcome in check.outcomes:
+                after = sample.diagnose(family=family, checks=[(check.key, outcome)])
+                for cause in after.causes:
+                    effect = [w.log_odds for w in cause.why if w.evidence.startswith("check:")]
+                    if effect and abs(effect[0]) > 1e-9:
+                        checked += 1
+                        assert (cause.probability < prior[cause.cause]) == (effect[0] < 0)
+    assert checked > 1000
+
+
+def test_reasons_add_up_to_the_log_odds_shown(sample):
+    from math import log
+
+    answer = sample.diagnose("crackles once it is warm", family="drover-22")
+    for cause in answer.causes:
+        total = sum(w.log_odds for w in cause.why)
+        assert total == pytest.approx(log(cause.probability / (1 - cause.probability)), abs=1e-6)
+
+
+def test_an_interval_holds_its_probability(sample):
+    for cause in sample.diagnose("hums", family="sallow-15").causes:
+        low, high = cause.interval
+        assert 0 <= low <= cause.probability <= high <= 1
+
+
+def test_nothing_above_the_allowed_access_is_proposed(sample):
+    order = ["outside", "open", "live"]
+    for i, access in enumerate(order):
+        answer = sample.diagnose("crackles when warm", family="drover-22", access=access)
+        assert answer.next_checks
+        assert all(order.index(c.access) <= i for c in answer.next_checks)
+
+
+def test_a_live_check_carries_its_cautions_in_full(sample):
+    answer = sample.diagnose("crackles when warm", family="drover-22", access="live")
+    live = [c for c in answer.next_checks if c.access == "live"]
+    assert live
+    for check in live:
+        assert set(cautions.ACCESS["open"] + cautions.ACCESS["live"]) <= set(check.cautions)
+        assert check.cautions[-1] == cautions.LOCAL_CODES
+
+
+def test_what_must_come_first_comes_first_and_power_stays_off(book):
+    answer = book.diagnose("smoke came out", family="drover-22", access="live")
+    first = answer.next_checks[0]
+    assert (first.check, first.first) == ("look-inside", True)
+    assert all(c.access != "live" for c in answer.next_checks)
+    assert any("leave it off and unplugged" in c for c in answer.cautions)
+
+
+def test_a_first_check_beyond_the_access_is_said_and_not_proposed(book):
+    answer = book.diagnose("smoke came out", family="drover-22", access="outside")
+    assert all(c.check != "look-inside" for c in answer.next_checks)
+    assert any("must come before anything else" in n for n in answer.notes)
+
+
+def test_a_check_that_was_made_is_not_proposed_again(book):
+    made = [("tap-valves", "no-change")]
+    answer = book.diagnose("crackles", family="drover-22", checks=made, access="live")
+    assert all(c.check != "tap-valves" for c in answer.next_checks)
+
+
+def test_not_showing_changes_no_probability(book):
+    plain = book.diagnose("crackles", family="drover-22")
+    same = book.diagnose("crackles", family="drover-22", checks=[("tap-valves", "not-showing")])
+    assert [(c.cause, c.probability) for c in plain.causes] == [
+        (c.cause, c.probability) for c in same.causes
+    ]
+
+
+@pytest.mark.parametrize(
+    ("question", "hint"),
+    [
+        ({"family": "drover-2"}, "drover-22"),
+        ({"symptoms": ["humm"]}, "hum"),
+        ({"absent": ["smok"]}, "smoke"),
+        ({"checks": [("tap-valve", "no-change")]}, "tap-valves"),
+        ({"checks": [("tap-valves", "loud")]}, "no-change"),
+        ({"access": "inside"}, "outside"),
+    ],
+)
+def test_an_unknown_term_is_refused_with_a_hint(book, question, hint):
+    with pytest.raises(QuestionError) as caught:
+        book.diagnose(**question)
+    assert hint in (caught.value.hint or "")
+
+
+def test_a_symptom_cannot_be_there_and_absent(book):
+    with pytest.raises(QuestionError, match="both"):
+        book.diagnose(symptoms=["hum"], absent=["hum"])
+
+
+def test_the_heads_of_a_tape_echo_are_not_cleaned_on_a_guitar_amplifier(sample):
+    answer = sample.diagnose("no sound", family="drover-22", access="live")
+    assert not {c.check for c in answer.next_checks} & {"clean-heads", "clean-tape-path"}
