@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import os
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, TypeVar
@@ -18,7 +18,8 @@ from kb.notes.case import Case
 from kb.notes.folder import read_bytes, vocabulary_files
 from kb.notes.problems import Problem
 from kb.notes.read_vocabulary import Settings, read_settings, read_vocabulary
-from kb.notes.vocabulary import Term, Vocabulary, nearest
+from kb.notes.vocabulary import Vocabulary
+from kb.terms import did_you_mean, require, with_kinds
 from kb.values import Diagnosis, IndexReport, SearchAnswer, WeakPoints
 from kb.version import __version__
 
@@ -136,16 +137,16 @@ class Book:
         """
         from kb.searching import Filters, search
 
-        families, symptoms, causes = self.vocabulary.families, self.vocabulary.symptoms, None
+        words = self.vocabulary
         filters = Filters(
-            families=self._with_kinds("family", family, families),
-            symptoms=self._with_kinds("symptom", symptom, symptoms),
-            causes=self._with_kinds("cause", cause, causes or self.vocabulary.causes),
+            families=with_kinds("family", family, words.families),
+            symptoms=with_kinds("symptom", symptom, words.symptoms),
+            causes=with_kinds("cause", cause, words.causes),
             since=since,
         )
         if limit < 1:
             raise QuestionError("the limit must be at least 1")
-        return self._answer(lambda index: search(index, self.vocabulary, text, filters, limit))
+        return self._answer(lambda index: search(index, words, text, filters, limit))
 
     def case(self, number: str) -> Case:
         """The case of this number, letter case aside. Raises QuestionError if there is none."""
@@ -158,7 +159,7 @@ class Book:
 
         case, numbers = self._answer(ask)
         if case is None:
-            raise QuestionError(f"there is no case '{number}'", _did_you_mean(number, numbers))
+            raise QuestionError(f"there is no case '{number}'", did_you_mean(number, numbers))
         return case
 
     def cases(self) -> list[Case]:
@@ -195,7 +196,7 @@ class Book:
         from kb.weak import weak_points
 
         if family is not None:
-            self._known("family", family, self.vocabulary.families)
+            require("family", family, self.vocabulary.families)
         return self._answer(lambda index: weak_points(index, self.vocabulary, family))
 
     def write_site(self, folder: str | os.PathLike[str]) -> SiteReport:
@@ -254,31 +255,6 @@ class Book:
                 f"the index in '{self._cache}' cannot be written: {fault}",
                 "delete that folder, or name another with --cache DIR",
             ) from fault
-
-    # ------------------------------------------------------------ terms
-
-    def _known(self, what: str, key: str, terms: Iterable[str]) -> None:
-        names = list(terms)
-        if key not in names:
-            raise QuestionError(f"unknown {what} '{key}'", _did_you_mean(key, names))
-
-    def _with_kinds(self, what: str, key: str | None, terms: dict[str, T]) -> tuple[str, ...]:
-        """The key and all that have it among their parents; empty for no key."""
-        if key is None:
-            return ()
-        self._known(what, key, terms)
-        found = [key]
-        for inner in found:
-            found += [
-                k for k, t in terms.items()
-                if isinstance(t, Term) and t.parent == inner and k not in found
-            ]  # fmt: skip
-        return tuple(found)
-
-
-def _did_you_mean(word: str, names: Iterable[str]) -> str | None:
-    close = nearest(word, names)
-    return f"did you mean {close}?" if close else None
 
 
 def find_book(start: Path) -> Path:

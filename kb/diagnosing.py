@@ -14,9 +14,10 @@ from kb.faults.next_checks import Bench, next_checks
 from kb.faults.prior import Lineage, Place
 from kb.faults.ranking import rank
 from kb.indexing import Index, symptom_names
-from kb.notes.vocabulary import ACCESS, NOT_SHOWING, Vocabulary, nearest
+from kb.notes.vocabulary import ACCESS, NOT_SHOWING, Vocabulary
 from kb.store import reading
 from kb.store.database import Connection
+from kb.terms import require
 from kb.text import Recognised, recognise
 from kb.values import CheckOption, Diagnosis, Evidence, NextCheck
 
@@ -159,11 +160,11 @@ def _checks_of_kind(
 
 def _validate(question: Question, words: Vocabulary) -> None:
     if question.family is not None:
-        _known("family", question.family, words.families)
+        require("family", question.family, words.families)
     for symptom in (*question.symptoms, *question.absent):
-        _known("symptom", symptom, words.symptoms)
+        require("symptom", symptom, words.symptoms)
     for check, outcome in question.checks:
-        _known("check", check, words.checks)
+        require("check", check, words.checks)
         possible = words.checks[check].outcomes
         if possible and outcome not in (*possible, NOT_SHOWING):
             can = ", ".join((*possible, NOT_SHOWING))
@@ -172,13 +173,6 @@ def _validate(question: Question, words: Vocabulary) -> None:
             )
     if question.access not in ACCESS:
         raise QuestionError(f"unknown access '{question.access}'", f"it is {', '.join(ACCESS)}")
-
-
-def _known(what: str, key: str, terms: object) -> None:
-    names = list(terms) if isinstance(terms, dict) else []
-    if key not in names:
-        close = nearest(key, names)
-        raise QuestionError(f"unknown {what} '{key}'", f"did you mean {close}?" if close else None)
 
 
 def _first_checks(symptoms: tuple[str, ...], words: Vocabulary) -> tuple[str, ...]:

@@ -8,8 +8,16 @@ frozen; a value that the note does not give is None or an empty tuple.
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 from msgspec import Struct
+
+# CommonMark 0.31.2, 4.2 and 4.3: `#` needs a space after it; a title may be underlined instead.
+_HEADING = re.compile(
+    r"\s*?^ {0,3}(?:#{1,6}(?:[ \t]+(?P<atx>.*?)(?:[ \t]+#+)?)?[ \t]*$"
+    r"|(?P<setext>[^\s#>*+-].*)\n {0,3}(?:=+|-+)[ \t]*$)",
+    re.M,
+)
 
 
 class Quantity(Struct, frozen=True, array_like=True):
@@ -127,14 +135,10 @@ class Case(Struct, frozen=True, omit_defaults=True):
 
     @property
     def title(self) -> str:
-        """The first heading of the body, else the complaint."""
-        for line in self.body.splitlines():
-            text = line.strip()
-            if text.startswith("#"):
-                return text.lstrip("#").strip() or self.complaint
-            if text:
-                break
-        return self.complaint
+        """The heading that the body starts with, else the complaint."""
+        found = _HEADING.match(self.body)
+        text = (found["atx"] or found["setext"] or "").strip() if found else ""
+        return text or self.complaint
 
     @property
     def is_open(self) -> bool:

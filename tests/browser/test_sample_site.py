@@ -1,0 +1,58 @@
+"""The sample book's own site: valid, whole, and searchable from a folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from page_reader import broken_links, pages
+
+from kb.book import Book
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def site(sample: Book, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("sample site")
+    sample.write_site(folder)
+    return folder
+
+
+def test_the_whole_sample_site_is_valid_html(site: Path, validator) -> None:
+    assert validator(*pages(site)) == []
+
+
+def test_no_link_of_the_sample_site_is_broken(site: Path) -> None:
+    assert len(pages(site)) > 400
+    assert broken_links(site) == []
+
+
+def test_every_page_of_the_sample_site_is_light(site: Path) -> None:
+    assert max(page.stat().st_size for page in pages(site)) < 100_000
+
+
+def test_nothing_private_is_anywhere_in_the_sample_site(sample: Book, site: Path) -> None:
+    everything = "".join(
+        f.read_text(encoding="utf-8") for f in site.rglob("*") if f.suffix in {".html", ".js"}
+    )
+    assert "01632" not in everything
+    units = {case.unit for case in sample.cases() if case.unit}
+    assert len(units) > 50
+    assert not [unit for unit in units if unit in everything]
+
+
+def test_the_search_box_finds_a_case_of_the_sample_book_from_a_folder(
+    site: Path, page: Page
+) -> None:
+    page.goto((site / "index.html").as_uri())
+    page.get_by_label("Search the cases").fill("heater joint dark valve silent second half")
+    assert page.locator(".hits .number").first.text_content() == "2024-0003"
+    page.locator(".hits a").first.click()
+    page.wait_for_url("**/cases/2024-0003.html")
+    assert page.url.startswith("file:")
+    assert "heater joint" in page.inner_text("h1")
