@@ -8,7 +8,7 @@ import sys
 
 import click
 
-from kb.cli.output import prepare_streams
+from kb.cli.output import prepare_streams, say
 from kb.errors import BenchbookError
 from kb.version import __version__
 
@@ -66,27 +66,27 @@ def main() -> None:
     try:
         group(prog_name="benchbook")
     except BenchbookError as fault:
-        click.echo(f"benchbook: {fault.message}", err=True)
+        say(f"benchbook: {fault.message}", err=True)
         if fault.hint:
-            click.echo(f"  {fault.hint}", err=True)
+            say(f"  {fault.hint}", err=True)
         sys.exit(1)
     except BrokenPipeError:
         # The reader has gone, as with `| head`: nothing is left to say, and to nobody.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(0)
     except RecursionError:
-        click.echo("benchbook: something in the book is nested too deeply to be read", err=True)
+        say("benchbook: something in the book is nested too deeply to be read", err=True)
         sys.exit(1)
     except OSError as fault:
         place = f" ('{fault.filename}')" if fault.filename else ""
-        click.echo(f"benchbook: {fault.strerror or fault}{place}", err=True)
+        say(f"benchbook: {fault.strerror or fault}{place}", err=True)
         sys.exit(1)
     except Exception as fault:
         if os.environ.get("BENCHBOOK_TRACE"):
             raise
         kind = type(fault).__name__
-        click.echo(f"benchbook: a fault in benchbook itself, not in your notes: {kind}", err=True)
-        click.echo(
+        say(f"benchbook: a fault in benchbook itself, not in your notes: {kind}", err=True)
+        say(
             "  No note was changed. Set BENCHBOOK_TRACE=1 and run it again for the details "
             "that its makers need.",
             err=True,

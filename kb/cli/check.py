@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from kb.cli.common import json_option, opened_book
-from kb.cli.output import print_json
+from kb.cli.output import print_json, say
 
 
 @click.command("check")
@@ -24,12 +24,12 @@ def command(ctx: click.Context, as_json: bool) -> None:
         print_json({"problems": problems})
     else:
         for problem in problems:
-            click.echo(str(problem))
+            say(str(problem))
         warnings = len(problems) - errors
         if not problems:
-            click.echo("No faults found.")
+            say("No faults found.")
         else:
-            click.echo(f"{_count(errors, 'error')}, {_count(warnings, 'warning')}.")
+            say(f"{_count(errors, 'error')}, {_count(warnings, 'warning')}.")
     ctx.exit(1 if errors else 0)
 
 

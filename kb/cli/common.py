@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 import click
 
 from kb.book import Book, find_book
-from kb.cli.output import progress
+from kb.cli.output import progress, say
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -39,9 +39,9 @@ def tell_refused(book: Book) -> None:
     faulty = sum(p.severity == "error" for p in book.vocabulary_problems)
     if refused:
         notes = "1 note" if refused == 1 else f"{refused} notes"
-        click.echo(f"benchbook: {notes} left out because of a fault: see benchbook check", err=True)
+        say(f"benchbook: {notes} left out because of a fault: see benchbook check", err=True)
     if faulty:
-        click.echo("benchbook: the vocabulary has faults: see benchbook check", err=True)
+        say("benchbook: the vocabulary has faults: see benchbook check", err=True)
 
 
 def read_date(ctx: click.Context, param: click.Parameter, value: str | None) -> dt.date | None:

@@ -11,7 +11,7 @@ import click
 from kb.book import Book
 from kb.cli.diagnose import show_diagnosis
 from kb.cli.index import describe
-from kb.cli.output import heading, progress, wrapped
+from kb.cli.output import heading, progress, say, wrapped
 from kb.cli.search import show_answer
 from kb.cli.weak_points import show_weak_points
 from kb.errors import BenchbookError
@@ -39,7 +39,7 @@ def command(ctx: click.Context, folder: str) -> None:
         wrapped(f"Its notes are Markdown files in {book_folder / 'cases'}.")
         _check(book)
         heading("2. Index: the database and the text index, kept in your cache folder")
-        click.echo(describe(book.index()))
+        say(describe(book.index()))
         heading(f"3. Search:  benchbook search {COMPLAINT}")
         show_answer(book.search(COMPLAINT, limit=3))
         heading(f"4. Diagnose:  benchbook diagnose {COMPLAINT} --family drover-22")
@@ -48,20 +48,20 @@ def command(ctx: click.Context, folder: str) -> None:
         show_weak_points(book.weak_points(), everything=False)
         heading("6. Site")
         report = book.write_site(site_folder)
-    click.echo(f"{report.written} files written, {report.unchanged} unchanged.")
-    click.echo(f"Done in {time.monotonic() - started:.1f} s. Open in a browser:")
-    click.echo(f"  {(site_folder / 'index.html').resolve()}")
-    click.echo("Ask it yourself:")
-    click.echo(f'  benchbook --book {book_folder} diagnose "no sound" --family brock-d500')
+    say(f"{report.written} files written, {report.unchanged} unchanged.")
+    say(f"Done in {time.monotonic() - started:.1f} s. Open in a browser:")
+    say(f"  {(site_folder / 'index.html').resolve()}")
+    say("Ask it yourself:")
+    say(f'  benchbook --book {book_folder} diagnose "no sound" --family brock-d500')
 
 
 def _check(book: Book) -> None:
     heading("1. Check: every fault in the notes and the vocabulary")
     problems = book.check()
     for problem in problems:
-        click.echo(str(problem))
+        say(str(problem))
     if not problems:
-        click.echo("No faults found.")
+        say("No faults found.")
 
 
 def _copy(source: Path, target: Path) -> None:

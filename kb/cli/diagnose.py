@@ -7,7 +7,7 @@ import math
 import click
 
 from kb.cli.common import json_option, opened_book, tell_refused
-from kb.cli.output import heading, print_json, wrapped
+from kb.cli.output import heading, print_json, say, wrapped
 from kb.values import Diagnosis, LikelyCause, NextCheck
 
 SHOWN = 6
@@ -86,7 +86,7 @@ def show_diagnosis(answer: Diagnosis) -> None:
     _show_why(answer.causes[:EXPLAINED])
     _show_checks(answer.next_checks)
     for note in answer.notes:
-        click.echo()
+        say()
         wrapped(note)
     heading("Before you start")
     for caution in answer.cautions:
@@ -111,10 +111,8 @@ def _show_causes(answer: Diagnosis) -> None:
     others = answer.causes[SHOWN:]
     if others:
         rest = sum(c.probability for c in others)
-        click.echo(f" {_bar(rest)} {_percent(rest)}  {len(others)} other known causes together")
-    click.echo(
-        f" {_bar(answer.unseen)} {_percent(answer.unseen)}  a cause that is not in this book yet"
-    )
+        say(f" {_bar(rest)} {_percent(rest)}  {len(others)} other known causes together")
+    say(f" {_bar(answer.unseen)} {_percent(answer.unseen)}  a cause that is not in this book yet")
 
 
 def _show_why(causes: tuple[LikelyCause, ...]) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from kb.cli.common import json_option, opened_book, tell_refused
-from kb.cli.output import print_json
+from kb.cli.output import print_json, say
 from kb.values import IndexReport
 
 
@@ -24,7 +24,7 @@ def command(ctx: click.Context, rebuild: bool, as_json: bool) -> None:
     if as_json:
         print_json(report)
     else:
-        click.echo(describe(report))
+        say(describe(report))
 
 
 def describe(report: IndexReport) -> str:

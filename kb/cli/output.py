@@ -38,24 +38,29 @@ def prepare_streams() -> None:
             stream.reconfigure(errors="benchbook-plain")
 
 
+def say(text: str | bytes = "", err: bool = False) -> None:
+    """Print a line; the stream is named, or click would write UTF-8 to an ASCII terminal."""
+    click.echo(text, file=sys.stderr if err else sys.stdout)
+
+
 def print_json(value: Any) -> None:
     """Print a value as JSON on standard output."""
     import msgspec
 
     text = msgspec.json.format(msgspec.json.encode(value), indent=2).decode()
-    click.echo(text.encode("utf-8"))
+    say(text.encode("utf-8"))
 
 
 def heading(text: str) -> None:
     """Print a heading, set off by an empty line."""
-    click.echo()
-    click.secho(text, bold=True)
+    say()
+    say(click.style(text, bold=True))
 
 
 def wrapped(text: str, indent: str = "", first: str | None = None) -> None:
     """Print text wrapped to the terminal's width, at most 80 columns."""
     lead = indent if first is None else first
-    click.echo(click.wrap_text(text, width=width(), initial_indent=lead, subsequent_indent=indent))
+    say(click.wrap_text(text, width=width(), initial_indent=lead, subsequent_indent=indent))
 
 
 def width() -> int:

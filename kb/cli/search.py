@@ -7,7 +7,7 @@ import datetime as dt
 import click
 
 from kb.cli.common import json_option, opened_book, read_date, tell_refused
-from kb.cli.output import marked, print_json, wrapped
+from kb.cli.output import marked, print_json, say, wrapped
 from kb.values import SearchAnswer
 
 
@@ -48,15 +48,15 @@ def command(
 def show_answer(answer: SearchAnswer) -> None:
     """Print the hits as a list to read from top to bottom."""
     if answer.suggestion:
-        click.echo(f"Few or no cases: perhaps you mean  {answer.suggestion}")
+        say(f"Few or no cases: perhaps you mean  {answer.suggestion}")
     if not answer.total:
-        click.echo("No case matches.")
+        say("No case matches.")
         return
     shown = len(answer.hits)
     more = "" if shown == answer.total else f"; the best {shown} are shown"
-    click.echo(f"{answer.total} {'case' if answer.total == 1 else 'cases'}{more}")
+    say(f"{answer.total} {'case' if answer.total == 1 else 'cases'}{more}")
     for hit in answer.hits:
-        click.echo()
+        say()
         causes = ", ".join(hit.root_causes) or "no cause known"
         wrapped(f"{hit.case}  {hit.family}  {hit.received}  {causes}", "    ", "")
         wrapped(hit.title, "    ", "  ")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from kb.cli.common import json_option, opened_book
-from kb.cli.output import heading, print_json, wrapped
+from kb.cli.output import heading, print_json, say, wrapped
 from kb.notes.case import Case, Fault
 from kb.notes.vocabulary import Vocabulary
 
@@ -28,7 +28,7 @@ def command(ctx: click.Context, case: str, as_json: bool) -> None:
 def show_case(case: Case, words: Vocabulary) -> None:
     """Print a case from its complaint to its body."""
     family = words.families[case.family].label if case.family in words.families else case.family
-    click.secho(f"{case.case}  {family}", bold=True)
+    say(click.style(f"{case.case}  {family}", bold=True))
     _line("complaint", f"“{case.complaint}”")
     _line("unit", ", ".join(x for x in (case.unit, case.built and f"built {case.built}") if x))
     _line("modified", ", ".join(case.modified))
@@ -43,8 +43,8 @@ def show_case(case: Case, words: Vocabulary) -> None:
         _show_fault(fault, words)
     _show_visit(case)
     if case.body:
-        click.echo()
-        click.echo(case.body)
+        say()
+        say(case.body)
 
 
 def _show_fault(fault: Fault, words: Vocabulary) -> None:

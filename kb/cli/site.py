@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from kb.cli.common import opened_book, tell_refused
+from kb.cli.output import say
 
 
 @click.command("site")
@@ -19,7 +20,5 @@ def command(ctx: click.Context, folder: str) -> None:
     with opened_book(ctx) as book:
         report = book.write_site(folder)
         tell_refused(book)
-    click.echo(
-        f"{report.written} files written, {report.unchanged} unchanged, {report.removed} removed."
-    )
-    click.echo(f"Open {click.format_filename(folder)}/index.html")
+    say(f"{report.written} files written, {report.unchanged} unchanged, {report.removed} removed.")
+    say(f"Open {click.format_filename(folder)}/index.html")

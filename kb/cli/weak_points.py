@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from kb.cli.common import json_option, opened_book, tell_refused
-from kb.cli.output import heading, print_json, table, wrapped
+from kb.cli.output import heading, print_json, say, table, wrapped
 from kb.values import FamilyWeakPoints, WeakPoints
 
 SHOWN = 8
@@ -33,10 +33,10 @@ def show_weak_points(answer: WeakPoints, everything: bool) -> None:
     """Print the causes of each family, or only those that stand out."""
     flagged = [f for f in answer.families if everything or any(c.flag for c in f.causes)]
     if not flagged:
-        click.echo("No cause stands out in any family." if answer.families else "No finished case.")
+        say("No cause stands out in any family." if answer.families else "No finished case.")
     for family in flagged:
         _show_family(family, everything)
-    click.echo()
+    say()
     wrapped(
         "“Comparable” are units of other families that have the same item, or are of the same "
         "kind. The ratio is how many times as often the cause is found here as there, drawn "
@@ -62,7 +62,7 @@ def _show_family(family: FamilyWeakPoints, everything: bool) -> None:
     ]
     table(["cause", "here", "comparable", "share, 95 %", "ratio (low)"], rows, right=(1, 2, 3, 4))
     if len(causes) > SHOWN:
-        click.echo(f"  and {len(causes) - SHOWN} more causes, each less telling")
+        say(f"  and {len(causes) - SHOWN} more causes, each less telling")
     for c in causes[:SHOWN]:
         if c.trend.direction != "steady":
             wrapped(

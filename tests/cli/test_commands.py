@@ -2,30 +2,58 @@
 
 from __future__ import annotations
 
+import io
 import json
-import os
+import re
 import subprocess
 import sys
+from typing import NamedTuple
 
 import pytest
 from click.testing import CliRunner
 
-from kb.cli import COMMANDS, group
+from kb.cli import COMMANDS, group, main
 from kb.resources import sample_book
 
 
-def run(*words: str, cache, book=None, cwd=None, **environment: str):
-    """Run the real program in a process of its own."""
+class Ended(NamedTuple):
+    """What a command left: its exit status and what it printed."""
+
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+def run(*words: str, cache, book=None, cwd=None, **environment: str) -> Ended:
+    """Run the command line as its entry point does, in this process: starting one costs a second."""
     place = ["--book", str(book)] if book else []
-    return subprocess.run(
-        [sys.executable, "-c", "from kb.cli import main; main()", "--cache", str(cache), *place, *words],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        cwd=cwd,
-        env={**os.environ, "COLUMNS": "80", **environment},
-        timeout=120,
+    encoding = environment.pop("PYTHONIOENCODING", "utf-8")
+    printed = [io.TextIOWrapper(io.BytesIO(), encoding=encoding, write_through=True) for _ in "oe"]
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sys, "argv", ["benchbook", "--cache", str(cache), *place, *words])
+        patch.setattr(sys, "stdout", printed[0])
+        patch.setattr(sys, "stderr", printed[1])
+        for name, value in {"COLUMNS": "80", **environment}.items():
+            patch.setenv(name, value)
+        if cwd:
+            patch.chdir(cwd)
+        with pytest.raises(SystemExit) as ended:
+            main()
+    texts = [stream.buffer.getvalue().decode(encoding) for stream in printed]
+    code = ended.value.code
+    return Ended(code if isinstance(code, int) else 0 if code is None else 1, *texts)
+
+
+def test_the_program_itself_starts_and_answers(small):
+    """Once in a process of its own, as installed."""
+    result = subprocess.run(
+        [sys.executable, "-c", "from kb.cli import main; main()", "--cache", str(small.cache),
+         "--book", str(small.folder), "search", "crackles", "--json"],
+        capture_output=True, text=True, encoding="utf-8",
     )  # fmt: skip
+    assert result.returncode == 0, result.stderr
+    assert json.loads(result.stdout)["total"] == 2
+    assert result.stderr == ""
 
 
 @pytest.fixture(scope="session")
@@ -124,10 +152,12 @@ def test_every_command_and_option_stands_in_the_docs():
                 assert option in text, f"{name} {option}"
 
 
-def test_output_survives_a_terminal_that_cannot_print_an_ohm_sign(cache):
-    result = run("show", "2020-0001", cache=cache, book=sample_book(), PYTHONIOENCODING="ascii")
+@pytest.mark.parametrize("encoding", ["ascii", "cp437", "latin-1"])
+def test_output_survives_a_terminal_that_cannot_print_an_ohm_sign(cache, encoding):
+    result = run("show", "2020-0001", cache=cache, book=sample_book(), PYTHONIOENCODING=encoding)
     assert result.returncode == 0
-    assert "ohm" in result.stdout
+    ohm = "Ω" if encoding == "cp437" else "ohm"
+    assert re.search(rf"earth-bond [0-9.]+ {ohm}", result.stdout)
 
 
 # ---------------------------------------------------------------- when something is wrong
