@@ -68,8 +68,11 @@ class Book:
         """
         path = Path(folder)
         if not (path / "book.yaml").is_file():
+            found = (
+                "book.yaml is no file" if (path / "book.yaml").exists() else "it has no book.yaml"
+            )
             raise NoBookError(
-                f"there is no book in '{path}': it has no book.yaml",
+                f"there is no book in '{path}': {found}",
                 "name the folder of a book with --book DIR, or try: benchbook demo",
             )
         try:
@@ -152,12 +155,21 @@ class Book:
         """The case of this number, letter case aside. Raises QuestionError if there is none."""
         from kb.store import reading
 
-        def ask(index: Index) -> tuple[Case | None, list[str]]:
+        number = number.encode("utf-8", "replace").decode()  # a shell may pass broken bytes
+
+        def ask(index: Index) -> tuple[Case | None, list[str], str | None]:
             with index.store.reading() as connection:
                 found = reading.find_case(connection, number)
-                return found, [] if found else reading.case_numbers(connection)
+                if found:
+                    return found, [], None
+                refused = reading.refused_note(connection, f"{number}.md")
+                return None, reading.case_numbers(connection), refused
 
-        case, numbers = self._answer(ask)
+        case, numbers, refused = self._answer(ask)
+        if case is None and refused:
+            raise QuestionError(
+                f"'{refused}' was left out because of a fault", "see: benchbook check"
+            )
         if case is None:
             raise QuestionError(f"there is no case '{number}'", did_you_mean(number, numbers))
         return case
@@ -203,7 +215,21 @@ class Book:
         """Write the static site into `folder`, which is empty or already a site of this program."""
         from kb.publishing import publish
 
+        self._keep_out(Path(folder))
         return self._answer(lambda index: publish(self, index, Path(folder)))
+
+    def _keep_out(self, folder: Path) -> None:
+        """Refuse a site among what people wrote, or in the cache."""
+        from kb.cache import cache_folder
+
+        real, book = folder.resolve(), self.folder.resolve()
+        own = (book / name for name in ("cases", "families", "media", "vocabulary"))
+        closed = [*own, cache_folder(self.folder, self._cache_root)]
+        if real == book or any(real == place or place in real.parents for place in closed):
+            raise BenchbookError(
+                f"'{folder}' belongs to the book or the cache: no site is written there",
+                "name another folder",
+            )
 
     def refused(self) -> int:
         """How many notes are left out of the index because of a fault."""

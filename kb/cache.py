@@ -45,12 +45,20 @@ def cache_folder(book_folder: Path, root: Path | None = None) -> Path:
         real_root.mkdir(parents=True, exist_ok=True)
         if not os.path.lexists(folder):
             folder.mkdir(mode=0o700)
+        if _is_bare(folder):
             (folder / MARKER).write_text("made by benchbook; may be deleted\n", encoding="utf-8")
     except OSError as fault:
         reason = fault.strerror or str(fault)
         raise CacheError(f"cannot write to the cache folder '{folder}': {reason}", _HINT) from fault
     _check(folder)
     return folder
+
+
+def _is_bare(folder: Path) -> bool:
+    """Whether it is a real folder without a file in it: just made, or emptied by its owner."""
+    if folder.is_symlink() or not folder.is_dir():
+        return False
+    return not any(file for _, _, files in os.walk(folder) for file in files)
 
 
 def _check(folder: Path) -> None:

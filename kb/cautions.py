@@ -9,6 +9,14 @@ LOCAL_CODES = (
     "Local codes and licensed practice come first; if in doubt, leave it closed and hand it on."
 )
 
+WORST = ("mains", "high-voltage", "stored-charge", "live-chassis", "hot-parts")
+"""What a unit of which no hazard was noted must be taken to have."""
+
+ASK_DANGER = (
+    "Did it smoke, smell of burning, give a shock, get wet, flash, trip the mains, or does a valve "
+    "glow red? Then keep it off and unplugged, and ask again with those words."
+)
+
 KEEP_CLOSED = (
     "Nothing here needs the cover off. Leave it closed: behind it are voltages that kill, even "
     "with the plug out."
@@ -96,7 +104,7 @@ TOPICS: dict[str, tuple[str, ...]] = {
     ),
     "ramping-up": (
         (
-            "Reduced mains (series lamp or variable transformer) is for units with a mains- "
+            "Reduced mains (series lamp or variable transformer) is for units with a mains-"
             "frequency transformer only. Not for switching supplies: at low mains they draw "
             "more current, or start and stop until something fails; these get full mains "
             "through their own fuse. Reduced mains is still deadly, and so is everything "
@@ -174,15 +182,18 @@ HAZARDS: dict[str, str] = {
 
 
 def topics_for(access: str, items: frozenset[str], hazards: tuple[str, ...]) -> tuple[str, ...]:
-    """The topics to read before work of this access on a unit with these items and hazards."""
+    """The topics to read before work of this access on a unit with these items and hazards.
+
+    A unit of which no item is known may hold anything.
+    """
     if access == "outside":
         return ()
-    live = access == "live"
+    live, unknown = access == "live", not items
     applies = {
-        "valves": "power-valve" in items,
-        "load": live and bool(items & {"output-transformer", "driver"}),
-        "ramping-up": live and "power-transformer" in items,
-        "lifting": "heavy" in hazards,
+        "valves": unknown or "power-valve" in items,
+        "load": live and (unknown or bool(items & {"output-transformer", "driver"})),
+        "ramping-up": live and (unknown or "power-transformer" in items),
+        "lifting": unknown or "heavy" in hazards,
     }
     return tuple(text for topic in TOPICS if applies[topic] for text in TOPICS[topic])
 

@@ -18,7 +18,7 @@ from kb.notes.vocabulary import ACCESS, NOT_SHOWING, Vocabulary
 from kb.store import reading
 from kb.store.database import Connection
 from kb.terms import require
-from kb.text import Recognised, recognise
+from kb.text import recognise
 from kb.values import CheckOption, Diagnosis, Evidence, NextCheck
 
 FEW_MINUTES = 3
@@ -26,6 +26,7 @@ FEW_MINUTES = 3
 USUAL_MINUTES = 10.0
 """A check of which nobody ever noted a time."""
 MOSTLY = 0.5
+LONGEST_COMPLAINT = 2000
 
 
 class Question(Struct, frozen=True):
@@ -80,9 +81,11 @@ def diagnose(index: Index, words: Vocabulary, question: Question) -> Diagnosis:
         unseen=ranking.unseen,
         level=ranking.level,
         next_checks=checks,
-        cautions=_cautions(checks, words, question.family, symptoms),
+        danger=(danger := _danger(words, symptoms)),
+        cautions=_cautions(checks, words, question.family, danger),
         recognised=named.keys,
-        notes=(*_understood(question, named), *ranking.notes, *proposal.notes),
+        denied=named.denied,
+        notes=(*ranking.notes, *proposal.notes),
         faults_known=round(sum(experience.totals.values())),
     )
 
@@ -131,6 +134,7 @@ def check_options(
                 minutes=minutes or term.minutes or USUAL_MINUTES,
                 wait=term.wait or 0.0,
                 outcomes=term.outcomes,
+                clears=term.clears,
                 hazards=term.hazards,
                 how=term.how or "",
                 owner_ok=term.owner_ok and access == ACCESS[0],
@@ -159,6 +163,11 @@ def _checks_of_kind(
 
 
 def _validate(question: Question, words: Vocabulary) -> None:
+    if len(question.text) > LONGEST_COMPLAINT:
+        raise QuestionError(
+            f"the complaint has {len(question.text)} characters, more than {LONGEST_COMPLAINT}",
+            "give the sentences that describe the fault",
+        )
     if question.family is not None:
         require("family", question.family, words.families)
     for symptom in (*question.symptoms, *question.absent):
@@ -194,45 +203,42 @@ def _is_intermittent(connection: Connection, question: Question, symptoms: tuple
     return share is not None and share >= MOSTLY
 
 
+def _hazards_inside(words: Vocabulary, family: str | None) -> tuple[str, ...]:
+    """The hazards of a family; where none was noted, or no family is known, the worst."""
+    return (words.hazards_of(family) if family else ()) or cautions.WORST
+
+
 def _with_cautions(check: NextCheck, words: Vocabulary, family: str | None) -> NextCheck:
     hazards = check.hazards
-    if family and check.access != ACCESS[0]:
-        inside = words.hazards_of(family)
-        hazards = tuple(dict.fromkeys((*hazards, *inside)))
+    if check.access != ACCESS[0]:
+        hazards = tuple(dict.fromkeys((*hazards, *_hazards_inside(words, family))))
     texts = (*check.cautions, *cautions.for_step(check.access, hazards))
     return replace(check, hazards=hazards, cautions=texts)
 
 
+def _danger(words: Vocabulary, symptoms: tuple[str, ...]) -> tuple[str, ...]:
+    """A sentence for each symptom that demands checks before anything else."""
+    return tuple(
+        f"{words.symptoms[s].label}: leave it off and unplugged until everything marked FIRST is "
+        "done and has cleared it."
+        for s in symptoms
+        if _first_checks((s,), words)
+    )
+
+
 def _cautions(
-    checks: tuple[NextCheck, ...], words: Vocabulary, family: str | None, symptoms: tuple[str, ...]
+    checks: tuple[NextCheck, ...], words: Vocabulary, family: str | None, danger: tuple[str, ...]
 ) -> tuple[str, ...]:
     """What to read before anything is tried: danger first, then the texts of the steps, once."""
-    danger = tuple(
-        f"{words.symptoms[s].label}: leave it off and unplugged until "
-        f"“{words.checks[first].label}” and what follows it is done."
-        for s in symptoms
-        for first in _first_checks((s,), words)[:1]
-    )
+    most = max((c.access for c in checks), key=ACCESS.index, default=ACCESS[0])
+    closed = (cautions.KEEP_CLOSED,) if most == ACCESS[0] else ()
     steps = dict.fromkeys(
         text
         for check in checks
         for text in cautions.for_step(check.access, check.hazards)
         if text != cautions.LOCAL_CODES
     )
-    inside = words.hazards_of(family) if family else ()
-    most = max((c.access for c in checks), key=ACCESS.index, default=ACCESS[0])
     items = words.items_of(family) if family else frozenset()
-    topics = cautions.topics_for(most, items, inside)
-    closed = (
-        (cautions.KEEP_CLOSED,)
-        if not any(c.access != ACCESS[0] for c in checks) and (inside or not family)
-        else ()
-    )
-    return (*danger, *steps, *topics, *closed, cautions.LOCAL_CODES)
-
-
-def _understood(question: Question, named: Recognised) -> tuple[str, ...]:
-    """A sentence where words were given but none of them said anything."""
-    if question.text.strip() and not named.keys and not named.denied:
-        return ("No symptom of the vocabulary was recognised in the words; only the words count.",)
-    return ()
+    topics = cautions.topics_for(most, items, _hazards_inside(words, family))
+    start = danger or (cautions.ASK_DANGER,)
+    return (*start, *closed, *steps, *topics, cautions.LOCAL_CODES)

@@ -7,12 +7,20 @@ from collections.abc import Iterable, Mapping
 from kb.errors import QuestionError
 from kb.notes.vocabulary import Term, nearest
 
+_FILES = {
+    "family": "families.yaml",
+    "symptom": "symptoms.yaml",
+    "cause": "causes.yaml",
+    "check": "checks.yaml",
+}
+
 
 def require(what: str, key: str, known: Iterable[str]) -> None:
     """Raise QuestionError, with the nearest known key as a hint, unless `key` is known."""
     names = list(known)
     if key not in names:
-        raise QuestionError(f"unknown {what} '{key}'", did_you_mean(key, names))
+        hint = did_you_mean(key, names) or f"see vocabulary/{_FILES[what]} for those it knows"
+        raise QuestionError(f"unknown {what} '{key}'", hint)
 
 
 def did_you_mean(word: str, names: Iterable[str]) -> str | None:

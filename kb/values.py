@@ -56,6 +56,8 @@ class CheckOption(Struct, frozen=True):
     minutes: float
     wait: float = 0.0
     outcomes: tuple[str, ...] = ()
+    clears: tuple[str, ...] = ()
+    """outcomes after which power may be applied again; empty where making it is enough"""
     hazards: tuple[str, ...] = ()
     how: str = ""
     owner_ok: bool = False
@@ -177,6 +179,10 @@ class Diagnosis(Struct, frozen=True):
     cautions: tuple[str, ...]
     recognised: tuple[str, ...] = ()
     """symptoms that the free text was understood to name"""
+    danger: tuple[str, ...] = ()
+    """what the symptoms demand before anything else, in words; also at the head of `cautions`"""
+    denied: tuple[str, ...] = ()
+    """symptoms that it says are not there"""
     notes: tuple[str, ...] = ()
     """plain sentences about the answer: evidence nobody has seen before, checks held back, …"""
     faults_known: int = 0

@@ -10,15 +10,23 @@ from kb.indexing import Index
 from kb.notes.vocabulary import Vocabulary
 from kb.store import visits
 from kb.store.database import Connection
+from kb.terms import with_kinds
 from kb.values import FamilyVisits, WeakPoints
 
 
 def weak_points(index: Index, words: Vocabulary, family: str | None = None) -> WeakPoints:
-    """What keeps failing in `family`, or in every family that was ever on the bench."""
+    """What keeps failing in `family`, in the families of a line, or in every family.
+
+    Families that were never on the bench are left out.
+    """
     with index.store.reading() as connection:
         counted = family_visits(connection, words)
     labels = {c.key: c.label for c in words.causes.values()}
-    return judge(counted, labels, family)
+    every = judge(counted, labels)
+    if family is None:
+        return every
+    asked = with_kinds("family", family, words.families)
+    return WeakPoints(tuple(f for f in every.families if f.family in asked))
 
 
 def family_visits(connection: Connection, words: Vocabulary) -> list[FamilyVisits]:

@@ -80,6 +80,7 @@ def main() -> None:
     except OSError as fault:
         place = f" ('{fault.filename}')" if fault.filename else ""
         say(f"benchbook: {fault.strerror or fault}{place}", err=True)
+        say("  Check that you may read and write there, or name another folder.", err=True)
         sys.exit(1)
     except Exception as fault:
         if os.environ.get("BENCHBOOK_TRACE"):

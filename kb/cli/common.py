@@ -41,7 +41,7 @@ def tell_refused(book: Book) -> None:
         notes = "1 note" if refused == 1 else f"{refused} notes"
         say(f"benchbook: {notes} left out because of a fault: see benchbook check", err=True)
     if faulty:
-        say("benchbook: the vocabulary has faults: see benchbook check", err=True)
+        say("benchbook: book.yaml or the vocabulary has faults: see benchbook check", err=True)
 
 
 def read_date(ctx: click.Context, param: click.Parameter, value: str | None) -> dt.date | None:

@@ -75,13 +75,21 @@ def command(
     if as_json:
         print_json(answer)
     else:
-        show_diagnosis(answer)
+        show_diagnosis(answer, asked=bool(text))
 
 
-def show_diagnosis(answer: Diagnosis) -> None:
-    """Print the answer: causes, why, next checks, cautions."""
-    if answer.recognised:
-        wrapped(f"Understood as: {', '.join(answer.recognised)}")
+def show_diagnosis(answer: Diagnosis, asked: bool = True) -> None:
+    """Print the answer: danger, causes, why, next checks, cautions. `asked` if in free words."""
+    for sentence in answer.danger:
+        wrapped(sentence, "    ")
+    if answer.recognised or answer.denied:
+        absent = f"; not there: {', '.join(answer.denied)}" if answer.denied else ""
+        wrapped(f"Understood as: {', '.join(answer.recognised) or 'no symptom'}{absent}")
+    elif asked:
+        wrapped(
+            "No symptom of the vocabulary was recognised in these words, so they count little. "
+            "Name one with --symptom; they stand in vocabulary/symptoms.yaml."
+        )
     _show_causes(answer)
     _show_why(answer.causes[:EXPLAINED])
     _show_checks(answer.next_checks)
@@ -127,12 +135,23 @@ def _show_why(causes: tuple[LikelyCause, ...]) -> None:
             wrapped(f"{_strength(piece.log_odds)}  {piece.evidence}", "      ", "      ")
         if cause.confirm:
             wrapped(f"to confirm: {cause.confirm}", "        ", "      ")
+    wrapped(
+        "Confirming may take the cover off or power on: the access that you allow, and its "
+        "cautions, hold for that too.",
+        "  ",
+        "  ",
+    )
 
 
 def _show_checks(checks: tuple[NextCheck, ...]) -> None:
     heading("What to try next")
     if not checks:
-        wrapped("Nothing within this access would tell the likely causes apart.", "  ", "  ")
+        wrapped(
+            "Nothing that this book has seen within this access would tell the likely causes "
+            "apart. A young book knows few checks: begin with what needs no tool.",
+            "  ",
+            "  ",
+        )
     for number, check in enumerate(checks[:TRIED], 1):
         first = "FIRST: " if check.first else ""
         owner = "; the owner may do it" if check.owner_ok else ""
@@ -142,6 +161,8 @@ def _show_checks(checks: tuple[NextCheck, ...]) -> None:
         wrapped(f"{check.access}, {check.minutes:g} min{wait}{owner}{told}", "     ", "     ")
         if check.how and (check.first or check.access == "live"):
             wrapped(" ".join(check.how.split()), "     ", "     ")
+        if check.first:
+            continue  # what it may show is no guess to act on
         for outcome, chance in sorted(check.outcomes.items(), key=lambda x: (-x[1], x[0])):
             after = [
                 f"{cause} {_percent(p).strip()}" for cause, p in check.then.get(outcome, {}).items()

@@ -35,9 +35,10 @@ def describe(report: IndexReport) -> str:
             (report.added, "added"),
             (report.changed, "changed"),
             (report.removed, "removed"),
-            (report.refused, "left out because of a fault"),
         )
         if count
     ]
     what = ", ".join(parts) or "nothing changed"
-    return f"{report.notes} notes: {what} ({report.seconds:.1f} s)."
+    refused = f" ({report.refused} of them left out because of a fault)" if report.refused else ""
+    notes = "1 note" if report.notes == 1 else f"{report.notes} notes"
+    return f"{notes}{refused}: {what} ({report.seconds:.1f} s)."

@@ -33,7 +33,7 @@ def show_weak_points(answer: WeakPoints, everything: bool) -> None:
     """Print the causes of each family, or only those that stand out."""
     flagged = [f for f in answer.families if everything or any(c.flag for c in f.causes)]
     if not flagged:
-        say("No cause stands out in any family." if answer.families else "No finished case.")
+        say("No cause stands out in any family." if answer.families else "No finished case yet.")
     for family in flagged:
         _show_family(family, everything)
     say()

@@ -26,6 +26,7 @@ LEAST_TOLD = 0.01
 """bits below which a check is not worth proposing"""
 DISTURBS_FACTOR = 4.0
 """a check that may chase an intermittent fault away counts as so many times its time"""
+AGAIN = "It came out as “{}”: put that right first, then make it again."
 NAMED = 3
 """how many checks a note names"""
 
@@ -69,14 +70,21 @@ def next_checks(experience: Experience, ranking: Ranking, bench: Bench, limit: i
     """Propose checks: those that must come first, then at most `limit` others, best first.
 
     A check with an outcome is not proposed again, one that ended in `not-showing` may be. While
-    a check that must come first is open, nothing that applies power is proposed; nothing above
-    the allowed access ever is. Checks that tell nothing are left out. What a check needs and has
-    not been made is added to its time and named in its cautions.
+    a check that must come first is open, or came out in a way that does not clear it, nothing
+    that applies power is proposed; nothing above the allowed access ever is. Checks that tell
+    nothing are left out. What a check needs and has not been made is added to its time and named
+    in its cautions.
     """
     beliefs = Beliefs.of(ranking)
     options = {option.check: option for option in bench.options}
-    shown = {check for check, outcome in bench.made if outcome != NOT_SHOWING}
-    pending = [check for check in bench.first if check not in shown]
+    last = {check: outcome for check, outcome in bench.made if outcome != NOT_SHOWING}
+    shown = set(last)
+    alarming = {
+        check: outcome
+        for check, outcome in last.items()
+        if check in bench.first and check in options and not _clears(options[check], outcome)
+    }
+    pending = [check for check in bench.first if check not in shown or check in alarming]
     leading, notes = _first(options, pending, bench.allowed)
     done = {check for check, _ in bench.made} | {option.check for option in leading}
     covered = all(options[c].access == ACCESS[0] for c in done if c in options)
@@ -99,8 +107,20 @@ def next_checks(experience: Experience, ranking: Ranking, bench: Bench, limit: i
 
     chosen = sorted(offered, key=_best_first)[:limit]
     first_ones = [
-        _proposed(experience, beliefs, o, expect(experience, beliefs, o.check), first=True)
+        _proposed(
+            experience,
+            beliefs,
+            o,
+            expect(experience, beliefs, o.check),
+            first=True,
+            said=(AGAIN.format(alarming[o.check]),) if o.check in alarming else (),
+        )
         for o in leading
+    ]
+    notes += [
+        f"“{options[check].label}” came out as “{outcome}”: that has to be put right, and the "
+        "check made again, before anything that applies power is proposed."
+        for check, outcome in alarming.items()
     ]
     others = [_proposed(experience, beliefs, c.option, c.expected, before=c.before) for c in chosen]
     if held:
@@ -110,6 +130,10 @@ def next_checks(experience: Experience, ranking: Ranking, bench: Bench, limit: i
         )
     notes += _beyond_notes(beyond)
     return Proposal(checks=(*first_ones, *others), notes=tuple(notes))
+
+
+def _clears(option: CheckOption, outcome: str) -> bool:
+    return not option.clears or outcome in option.clears
 
 
 def applies_power(option: CheckOption) -> bool:
@@ -181,6 +205,7 @@ def _proposed(
     *,
     first: bool = False,
     before: Sequence[CheckOption] = (),
+    said: tuple[str, ...] = (),
 ) -> NextCheck:
     return NextCheck(
         check=option.check,
@@ -194,7 +219,7 @@ def _proposed(
         wait=option.wait,
         owner_ok=option.owner_ok,
         how=option.how,
-        cautions=tuple(f"Make “{needed.label}” first." for needed in before),
+        cautions=(*said, *(f"Make “{needed.label}” first." for needed in before)),
         then=leading_after(experience, beliefs, option.check),
     )
 

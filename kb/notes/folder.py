@@ -120,6 +120,8 @@ def vocabulary_files(book_folder: Path) -> tuple[dict[str, bytes], tuple[Problem
     for kind in VOCABULARY_KINDS:
         path = f"vocabulary/{kind}.yaml"
         if not os.path.lexists(book_folder / path):
+            message = "there is no such file: the book has no words of this kind yet"
+            problems.append(Problem(path, 1, 1, "warning", message))
             continue
         try:
             found[kind] = read_bytes(book_folder, path)

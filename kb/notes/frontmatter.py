@@ -47,8 +47,7 @@ class SplitNote(Struct, frozen=True):
 def decode(data: bytes, log: Log) -> str | None:
     """UTF-8 text with line ends as `\\n` and no byte order mark, or None with the fault logged."""
     if len(data) > LARGEST_NOTE:
-        size = len(data) / 1e6
-        log.at(1, 1, f"the file has {size:.1f} MB; the largest that is read has 1 MB")
+        log.at(1, 1, "the file is larger than 1 MB, the most that is read")
         return None
     try:
         text = data.decode("utf-8-sig")
@@ -102,6 +101,8 @@ def compose(text: str, log: Log) -> yaml.Node | None:
     except yaml.MarkedYAMLError as fault:
         mark = fault.problem_mark or fault.context_mark
         problem = fault.problem or "this is not YAML"
+        if "unexpected end of stream" in problem and fault.context_mark is not None:
+            mark = fault.context_mark  # where the quote was opened, not where the text ended
         plain = next((v for k, v in _PLAIN_WORDS.items() if k in problem), problem)
         if mark is not None and _character(text, mark.line, mark.column) == "\t":
             plain = "a tab cannot be used to indent: use spaces"

@@ -128,7 +128,10 @@ def number(node: yaml.Node, log: Log) -> float | None:
     if value is None:
         return None
     if not _NUMBER.fullmatch(value) or len(value) > 12:
-        log.error(node.start_mark, f"'{shorten(value)}' must be a plain number, without a unit")
+        log.error(
+            node.start_mark,
+            f"'{shorten(value)}' must be a number of zero or more, without a unit or a comma",
+        )
         return None
     return float(value)
 

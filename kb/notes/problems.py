@@ -10,6 +10,8 @@ from msgspec import Struct
 from kb.notes.vocabulary import nearest
 
 MOST_PER_FILE = 50
+FEW_WORDS = 12
+"""So many words can be named in a message."""
 
 
 class Problem(Struct, frozen=True):
@@ -55,8 +57,10 @@ class Log:
         self.at(mark.line + self.first_line, mark.column + 1, message, suggestion, "warning")
 
     def unknown(self, mark: Mark, what: str, word: str, known: Iterable[str]) -> None:
-        """Report a word that is none of the known ones, with the nearest of them."""
-        self.error(mark, f"unknown {what} '{shorten(word)}'", nearest(word, known))
+        """Report a word that is none of the known ones: the nearest of them, or all if few."""
+        names = list(known)
+        few = f": it can be {', '.join(names)}" if 0 < len(names) <= FEW_WORDS else ""
+        self.error(mark, f"unknown {what} '{shorten(word)}'{few}", nearest(word, names))
 
     def at(
         self,

@@ -205,7 +205,7 @@ class _Reader:
         if case.closed_as is None and case.root_causes:
             case = replace(case, closed_as="repaired")
         mark = found["finished"].start_mark
-        if case.closed_as is None and "closed_as" not in found:
+        if case.closed_as is None and "closed_as" not in found and not log.failed:
             log.error(mark, "finished, but neither 'root_cause' and 'fix' nor 'closed_as' is given")
         if case.closed_as == "repaired":
             known = [f for f in case.faults if f.root_cause]
@@ -292,7 +292,7 @@ class _Reader:
         if possible and outcome not in possible:
             self.log.unknown(
                 own["outcome"].start_mark,
-                f"outcome (it can be {', '.join((*possible, NOT_SHOWING))})",
+                "outcome",
                 outcome,
                 (*possible, NOT_SHOWING),
             )

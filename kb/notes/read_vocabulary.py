@@ -234,6 +234,7 @@ def _check(key: str, found: Fields, log: Log) -> Term:
         minutes=_get(found, "minutes", log, nodes.number),
         wait=_get(found, "wait", log, nodes.number),
         outcomes=nodes.many(found["outcomes"], log, nodes.key) if "outcomes" in found else (),
+        clears=_texts(found, "clears", log),
         hazards=_hazards(found, log),
         how=_get(found, "how", log, nodes.text),
         owner_ok=_flag(found, "owner_ok", log),
@@ -257,7 +258,7 @@ _READERS: dict[str, tuple[tuple[str, ...], _Make]] = {
     "symptoms": ((*_COMMON, "first"), _symptom),
     "causes": ((*_COMMON, "confirm", "cover", "hazards"), _cause),
     "checks": (
-        (*_COMMON, "access", "minutes", "wait", "outcomes", "hazards", "how", "owner_ok",
+        (*_COMMON, "access", "minutes", "wait", "outcomes", "clears", "hazards", "how", "owner_ok",
          "disturbs", "needs"),
         _check,
     ),
@@ -281,6 +282,10 @@ def _check_references(
     for found in roots["checks"].values():
         if "needs" in found:
             _each(found["needs"], logs["checks"], "check or state", {*checks, *STATES})
+    for key, found in roots["checks"].items():
+        check = checks[key]
+        if "clears" in found and isinstance(check, CheckTerm):
+            _each(found["clears"], logs["checks"], "outcome of this check", set(check.outcomes))
     for found in roots["families"].values():
         log = logs["families"]
         if "has" in found:

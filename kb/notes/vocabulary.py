@@ -72,12 +72,17 @@ class Cause(Term, frozen=True, kw_only=True):
 
 
 class CheckTerm(Term, frozen=True, kw_only=True):
-    """A check that can be made; `minutes` are hands on, `wait` unattended."""
+    """A check that can be made; `minutes` are hands on, `wait` unattended.
+
+    `clears` are the outcomes after which power may be applied again, where a symptom says that
+    this check must come first; empty where making it is enough.
+    """
 
     access: str = "outside"
     minutes: float | None = None
     wait: float | None = None
     outcomes: tuple[str, ...] = ()
+    clears: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
     how: str | None = None
     owner_ok: bool = False

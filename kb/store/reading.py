@@ -280,3 +280,9 @@ def intermittent_share(connection: Connection, symptoms: Sequence[str]) -> float
         )
     ).one()
     return some / total if total >= FEW_FAULTS else None
+
+
+def refused_note(connection: Connection, file_name: str) -> str | None:
+    """The path of a note of this file name that was left out because of a fault."""
+    paths = connection.scalars(select(t.note.c.path).where(t.note.c.document.is_(None)))
+    return next((path for path in paths if path.rpartition("/")[2] == file_name), None)

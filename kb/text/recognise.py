@@ -78,10 +78,13 @@ class Recogniser:
         free = set(range(len(words)))
         found: dict[str, int] = {}
         denied: dict[str, int] = {}
+        # All that still fit are taken in one pass: one at a time would read a long text over and
+        # over. What a pass has used up may leave room for others, so there are as many as it takes.
         while places := [p for name in names for p in _places(name, words, free)]:
-            best = min(places, key=lambda place: place.rank)
-            (denied if best.denied else found).setdefault(best.name.key, best.words[0])
-            free -= set(best.words)
+            for best in sorted(places, key=lambda place: place.rank):
+                if free.issuperset(best.words):
+                    (denied if best.denied else found).setdefault(best.name.key, best.words[0])
+                    free -= set(best.words)
         rest = (words[i].stem for i in sorted(free) if words[i].text not in STOP_WORDS)
         return Recognised(
             keys=tuple(sorted(found, key=found.__getitem__)),

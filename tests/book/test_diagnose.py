@@ -141,3 +141,86 @@ def test_a_symptom_cannot_be_there_and_absent(book):
 def test_the_heads_of_a_tape_echo_are_not_cleaned_on_a_guitar_amplifier(sample):
     answer = sample.diagnose("no sound", family="drover-22", access="live")
     assert not {c.check for c in answer.next_checks} & {"clean-heads", "clean-tape-path"}
+
+
+OWNERS_WORDS = [
+    ("I got an electric shock off my guitar strings", "shock"),
+    ("it gave me a belt", "shock"),
+    ("one of my valves was glowing bright red", "anode-glows"),
+    ("stinks of burning", "burning-smell"),
+    ("sparks coming out of it", "flash-inside"),
+    ("my drummer knocked a pint over it", "liquid-spilt"),
+    ("keeps tripping the electrics when I switch it on", "trips-breaker"),
+    ("the fuse keeps going", "fuse-blew-twice"),
+    ("a bang and a puff of smoke", "smoke"),
+    ("gets really hot", "overheats"),
+]
+
+
+@pytest.mark.parametrize(("words", "symptom"), OWNERS_WORDS)
+def test_danger_in_an_owners_words_is_recognised_and_keeps_the_power_off(sample, words, symptom):
+    answer = sample.diagnose(words, family="drover-22", access="live")
+    assert symptom in answer.recognised
+    assert answer.danger
+    assert answer.next_checks[0].check == "keep-off"
+    needing_power = {
+        c.key
+        for c in sample.vocabulary.checks.values()
+        if c.access == "live" or "powered" in c.needs
+    }
+    assert not needing_power & {c.check for c in answer.next_checks}
+
+
+def test_without_a_danger_word_the_danger_is_asked_for(sample):
+    answer = sample.diagnose("crackles", family="drover-22")
+    assert answer.danger == ()
+    assert answer.cautions[0] == cautions.ASK_DANGER
+
+
+@pytest.mark.parametrize(
+    ("symptom", "checks", "family"),
+    [
+        ("shock", ["measure-earth-bond=high", "measure-insulation=low"], "sallow-15"),
+        (
+            "fuse-blew-twice",
+            ["measure-supply-cold=shorted", "inspect-inside=damage-seen"],
+            "sallow-15",
+        ),
+        ("liquid-spilt", ["inspect-inside=liquid-traces", "measure-insulation=low"], "fellgate-8p"),
+    ],
+)
+def test_a_safety_check_that_came_out_badly_keeps_the_power_off(sample, symptom, checks, family):
+    made = [("keep-off", "kept-off"), *(tuple(c.split("=")) for c in checks)]
+    answer = sample.diagnose(symptoms=[symptom], family=family, checks=made, access="live")
+    for check in answer.next_checks:
+        assert check.access != "live"
+        assert "powered" not in sample.vocabulary.checks[check.check].needs
+    assert any("has to be put right" in note for note in answer.notes)
+
+
+def test_safety_checks_that_came_out_well_let_the_power_on_again(sample):
+    made = [
+        ("keep-off", "kept-off"),
+        ("measure-earth-bond", "good"),
+        ("measure-insulation", "good"),
+    ]
+    answer = sample.diagnose(symptoms=["shock"], family="sallow-15", checks=made, access="live")
+    assert any("powered" in sample.vocabulary.checks[c.check].needs for c in answer.next_checks)
+
+
+def test_a_family_of_which_no_hazard_was_noted_is_taken_for_the_worst(small):
+    with small.open() as book:
+        answer = book.diagnose("dull repeats", family="lantern", access="live", symptoms=["smoke"])
+    (inside,) = [c for c in answer.next_checks if c.access == "open"]
+    assert set(cautions.WORST) <= set(inside.hazards)
+    assert set(cautions.TOPICS["valves"]) <= set(book.diagnose("smoke", access="open").cautions)
+
+
+def test_a_very_long_complaint_is_refused_plainly(book):
+    with pytest.raises(QuestionError, match="more than 2000"):
+        book.diagnose("hum " * 1000)
+
+
+def test_what_the_words_deny_is_told(sample):
+    answer = sample.diagnose("crackles without any hum")
+    assert (answer.recognised, answer.denied) == (("crackle",), ("hum",))

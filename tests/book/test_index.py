@@ -291,6 +291,16 @@ def test_a_cache_inside_the_book_is_refused(small):
         Book.open(small.folder, small.folder / "cache").index()
 
 
+def test_a_cache_of_which_only_the_files_were_deleted_is_made_again(small):
+    with small.open() as book:
+        before = book.search("crackles")
+    for file in the_cache(small).rglob("*"):
+        if file.is_file():
+            file.unlink()
+    with small.open() as book:
+        assert book.search("crackles") == before
+
+
 def test_a_folder_that_the_program_did_not_make_is_not_used(small):
     with small.open() as book:
         book.index()

@@ -36,7 +36,7 @@ def test_a_binary_file_is_explained(read):
 def test_a_fifty_megabyte_note_is_refused(read):
     data = b"x" * 50_000_000
     message = the_message(read(whole=data))
-    assert "largest that is read" in message
+    assert "larger than 1 MB" in message
 
 
 def test_a_tab_used_to_indent_is_explained(read):
@@ -73,6 +73,12 @@ def test_windows_line_ends_and_a_byte_order_mark_are_no_fault(read):
 def test_a_flood_of_faults_is_cut_short(read):
     more = "seen: [" + ", ".join(f"x{i}" for i in range(500)) + "]\n"
     assert len(read(more).problems) == 50
+
+
+def test_a_quote_that_is_never_closed_is_reported_where_it_opens(read):
+    result = read("unit: 'DR22\nbuilt: 1996\n")
+    assert "never closed" in the_message(result)
+    assert (result.problems[0].line, result.problems[0].column) == (7, 7)
 
 
 def test_python_tags_construct_nothing(read):

@@ -115,7 +115,7 @@ faults:
         ("sympton: hum\n", 7, 1, "unknown key", "symptom"),
         ("seen: [humm]\n", 7, 8, "unknown symptom 'humm'", "hum"),
         ("unit: [a, b]\n", 7, 7, "must be text, not a list", None),
-        ("minutes: 5 min\n", 7, 10, "plain number", None),
+        ("minutes: 5 min\n", 7, 10, "number of zero or more", None),
         ("received: 2024-03-05\n", 7, 1, "stands twice", None),
         ("finished: 2024-02-30\n", 7, 11, "no such day", None),
         ("finished: 4 March\n", 7, 11, "write it as 2024-03-31", None),
