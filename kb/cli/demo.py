@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import sys
 import time
 from pathlib import Path
 
@@ -52,7 +53,8 @@ def command(ctx: click.Context, folder: str) -> None:
     say(f"Done in {time.monotonic() - started:.1f} s. Open in a browser:")
     say(f"  {(site_folder / 'index.html').resolve()}")
     say("Ask it yourself:")
-    say(f'  benchbook --book {book_folder} diagnose "no sound" --family brock-d500')
+    name = "benchbook" if shutil.which("benchbook") else sys.argv[0]
+    say(f'  {name} --book {book_folder} diagnose "no sound" --family brock-d500')
 
 
 def _check(book: Book) -> None:

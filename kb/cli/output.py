@@ -93,7 +93,11 @@ def table(
 
     for row in rows:
         grid.add_row(*(Text(cell) for cell in row))
-    Console(width=width(), highlight=False, emoji=False, markup=False).print(grid)
+    console = Console(width=width(), highlight=False, emoji=False, markup=False)
+    with console.capture() as printed:
+        console.print(grid)
+    for line in printed.get().rstrip("\n").split("\n"):
+        say(line.rstrip())
 
 
 @contextmanager

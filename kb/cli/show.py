@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from kb.cli.common import json_option, opened_book
-from kb.cli.output import heading, print_json, say, wrapped
+from kb.cli.output import heading, print_json, say, width, wrapped
 from kb.notes.case import Case, Fault
 from kb.notes.vocabulary import Vocabulary
 
@@ -44,7 +44,16 @@ def show_case(case: Case, words: Vocabulary) -> None:
     _show_visit(case)
     if case.body:
         say()
-        say(case.body)
+        _show_body(case.body)
+
+
+def _show_body(body: str) -> None:
+    """Print the body as it was written; only long lines of prose are wrapped."""
+    for line in body.split("\n"):
+        if len(line) <= width() or line.lstrip().startswith(("|", ">", "    ", "```")):
+            say(line)
+        else:
+            wrapped(line)
 
 
 def _show_fault(fault: Fault, words: Vocabulary) -> None:

@@ -56,7 +56,7 @@ def _show_family(family: FamilyWeakPoints, everything: bool) -> None:
             f"{c.count} of {family.cases}",
             f"{c.comparable_count} of {c.comparable_cases}" if c.comparable_cases else "none",
             f"{100 * c.share_interval[0]:.0f} to {100 * c.share_interval[1]:.0f} %",
-            f"{c.ratio:.1f} ({c.ratio_low:.1f})" if c.comparable_cases else "",
+            f"{c.ratio:.1f} ({c.ratio_low:.1f})" if c.comparable_cases and c.own else "",
         )
         for c in causes[:SHOWN]
     ]

@@ -12,7 +12,7 @@ PLANTED = {
     ("drover-22", "carbon-resistor/noisy"),
     ("sallow-30r", "valve-socket/loose-contacts"),
     ("brock-d500", "relay/burnt-contacts"),
-    ("larkspur-73", "connector/oxidised"),
+    ("larkspur-ii", "connector/oxidised"),
     ("lantern-echo", "signal-transistor/noisy"),
 }
 CHANCE = ("drover-50", "power-valve/worn")
