@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 
+from kb.site import wording
 from kb.site.material import Material, title_of
 from kb.site.source import SearchWords
 
@@ -41,7 +42,7 @@ def scripts(material: Material, words: SearchWords) -> Iterator[tuple[str, str]]
                 row.number.page,
                 row.title,
                 row.family.text,
-                row.received.isoformat(),
+                wording.day(row.received),
                 ", ".join(cause.text for cause in row.causes) or row.state,
             ]
             for row in material.rows(documents)

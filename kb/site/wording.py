@@ -104,8 +104,10 @@ def quantity(value: Quantity) -> str:
 
 
 def nominal(entry: Nominal) -> str:
-    """What a test point should read: `312 V ± 10 %`."""
-    return quantity(entry.value) + (f" ± {quantity(entry.tolerance)}" if entry.tolerance else "")
+    """What a test point should read: `312 V ± 10 %`; the tolerance does not stand alone."""
+    if entry.tolerance is None:
+        return quantity(entry.value)
+    return f"{quantity(entry.value)} ±\N{NO-BREAK SPACE}{quantity(entry.tolerance)}"
 
 
 def against_comparable(weak: WeakPoint, visits: int) -> str:
@@ -114,3 +116,18 @@ def against_comparable(weak: WeakPoint, visits: int) -> str:
     if not weak.comparable_cases:
         return f"{here}, no comparable units in the book"
     return f"{here}, {weak.comparable_count} of {weak.comparable_cases} in comparable units"
+
+
+def compared(weak: WeakPoint, visits: int) -> str:
+    """What comparable units would lead one to expect, and how far this is from it."""
+    if not weak.comparable_cases:
+        return "There is nothing comparable in the book to hold it against."
+    if not weak.own:
+        return "Brought on by mishaps alone, which say nothing of the units."
+    expected = f"{weak.expected:.1f}" if weak.expected >= 0.05 else "hardly one"
+    times = f"{weak.ratio:.0f}" if weak.ratio >= 3 else f"{weak.ratio:.1f}"
+    least = f", at least {weak.ratio_low:.1f} times with 95{THIN}% probability" if weak.flag else ""
+    return (
+        f"Comparable units would lead one to expect {expected} of {visits} visits. Allowing for "
+        f"small numbers it comes some {times} times as often here as there{least}."
+    )

@@ -5,6 +5,7 @@
   "use strict";
 
   var SHOWN = 30;
+  var most = SHOWN;
   var ABOUT = 160;
   var form = document.querySelector("form.ask");
   var data = window.serviceBook;
@@ -199,13 +200,13 @@
   function show() {
     var question = box.value.trim();
     var answer = ask(box.value);
-    var shown = answer.places.slice(0, SHOWN);
+    var shown = answer.places.slice(0, most);
     hits.replaceChildren();
     waiting = [];
     if (listed) { listed.hidden = question !== ""; }
     told.textContent = !question ? "" : !answer.places.length ? "No case has these words." :
       (answer.places.length === 1 ? "1 case" : answer.places.length + " cases") +
-      (answer.places.length > SHOWN ? ", the best " + SHOWN + " shown" : "");
+      (answer.places.length > most ? ", the best " + most + " shown" : "");
     shown.forEach(function (place) {
       var entry = search.cases[place];
       var item = add(hits, "li");
@@ -217,8 +218,25 @@
       addMarked(add(item, "span", "from"), entry[FAMILY] + ", " + entry[RECEIVED], answer.stems);
       waiting.push([item, place, answer.stems]);
     });
+    if (answer.places.length > most) {
+      var more = add(add(hits, "li"), "button", "more-hits");
+      more.type = "button";
+      more.textContent = "Show more";
+      more.addEventListener("click", function () {
+        var first = most;
+        most += SHOWN;
+        show();
+        var link = hits.querySelectorAll(".what a")[first];
+        if (link) { link.focus(); }
+      });
+    }
     fetchTexts(shown);
     addSnippets();
+  }
+
+  function showAfresh() {
+    most = SHOWN;
+    show();
   }
 
   /* Keeps the question in the address, so that the way back from a case leads to the hits. */
@@ -246,7 +264,7 @@
     var first = hits.querySelector(".what a");
     if (first) { first.focus(); }
   });
-  box.addEventListener("input", show);
+  box.addEventListener("input", showAfresh);
   box.addEventListener("change", remember);
 
   form.hidden = false;

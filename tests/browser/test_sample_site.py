@@ -56,3 +56,13 @@ def test_the_search_box_finds_a_case_of_the_sample_book_from_a_folder(
     page.wait_for_url("**/cases/2024-0003.html")
     assert page.url.startswith("file:")
     assert "heater joint" in page.inner_text("h1")
+
+
+def test_more_than_the_first_hits_can_be_shown(site: Path, page: Page) -> None:
+    page.goto((site / "search.html").as_uri())
+    page.get_by_label("Search the cases").fill("valve ")
+    assert page.locator(".hits .number").count() == 30
+    page.get_by_role("button", name="Show more").click()
+    shown = page.locator(".hits .number").count()
+    assert 30 < shown <= 60
+    assert page.evaluate("document.activeElement.tagName") == "A"

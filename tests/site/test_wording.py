@@ -11,6 +11,7 @@ from msgspec.structs import replace
 from kb.notes.case import Quantity
 from kb.site import wording
 from kb.site.charts import Scale, scale_for
+from kb.values import Trend, WeakPoint
 
 
 @pytest.mark.parametrize(
@@ -58,3 +59,31 @@ def test_the_scale_holds_every_interval_and_no_more_than_it_needs() -> None:
     assert scale_for(causes) == Scale(0.6)
     assert scale_for(causes[1:]) == Scale(0.4)
     assert scale_for([]) == Scale(0.2)
+
+
+def weak(**changes: object) -> WeakPoint:
+    base: dict[str, object] = {
+        "cause": "fuse/blown", "label": "Fuse", "count": 5, "share": 0.4,
+        "share_interval": (0.2, 0.7), "expected": 0.3, "ratio": 8.4, "ratio_low": 3.2, "flag": True,
+        "trend": Trend("steady", 1.0), "comebacks": 0, "comparable_count": 1,
+        "comparable_cases": 37, "own": 5,
+    }  # fmt: skip
+    return WeakPoint(**{**base, **changes})  # type: ignore[arg-type]
+
+
+def test_a_weak_point_is_put_in_words_with_figures_that_say_no_more_than_is_known() -> None:
+    said = wording.compared(weak(), 12)
+    assert "expect 0.3 of 12 visits" in said
+    assert "some 8 times as often here as there, at least 3.2 times" in said
+
+
+def test_a_cause_hardly_ever_expected_gets_no_false_figure() -> None:
+    assert "expect hardly one of 12 visits" in wording.compared(weak(expected=0.0097), 12)
+
+
+def test_without_comparable_units_there_is_nothing_to_say() -> None:
+    assert "nothing comparable" in wording.compared(weak(comparable_cases=0, flag=False), 12)
+
+
+def test_mishaps_alone_say_nothing_of_the_units() -> None:
+    assert "mishaps" in wording.compared(weak(own=0, flag=False), 12)

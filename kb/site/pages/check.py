@@ -8,7 +8,7 @@ from statistics import median
 
 from msgspec import Struct
 
-from kb.notes.vocabulary import STATES, CheckTerm
+from kb.notes.vocabulary import ACCESS, STATES, CheckTerm
 from kb.site import wording
 from kb.site.addresses import term_page
 from kb.site.ledger import ranked
@@ -56,6 +56,11 @@ def _values(material: Material, check: CheckTerm) -> Mapping[str, object]:
         "needs": [
             Link(wording.words(need)) if need in STATES else material.names.term("check", need)
             for need in check.needs
+        ],
+        "stricter": [
+            material.names.term("family", key)
+            for key, level in sorted(families.items())
+            if ACCESS.index(level) > ACCESS.index(check.access)
         ],
         "families": [(material.names.term("family", k), v) for k, v in sorted(families.items())],
         "first_for": material.links(

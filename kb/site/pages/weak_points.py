@@ -23,6 +23,7 @@ class WeakPointView(Struct, frozen=True):
     weak: WeakPoint
     bar: Bar
     said: str
+    compared: str
     drawn: str
     brought_on: tuple[str, ...]
 
@@ -115,6 +116,7 @@ def _view(
         weak=weak,
         bar=bar(weak, scale),
         said=wording.against_comparable(weak, points.cases),
+        compared=wording.compared(weak, points.cases),
         drawn=drawn,
         brought_on=tuple(f"{wording.words(key)} {count}" for key, count in brought_on),
     )
