@@ -212,11 +212,18 @@ class Book:
         return self._answer(lambda index: weak_points(index, self.vocabulary, family))
 
     def write_site(self, folder: str | os.PathLike[str]) -> SiteReport:
-        """Write the static site into `folder`, which is empty or already a site of this program."""
+        """Write the static site into `folder`, which is empty or already a site of this program.
+
+        One site of a book is written at a time; a second run waits for the first.
+        """
+        from kb.cache import cache_folder
+        from kb.indexing import locked
         from kb.publishing import publish
 
         self._keep_out(Path(folder))
-        return self._answer(lambda index: publish(self, index, Path(folder)))
+        cache = cache_folder(self.folder, self._cache_root)
+        with locked(cache / "site.lock", "writing a site of this book"):
+            return self._answer(lambda index: publish(self, index, Path(folder)))
 
     def _keep_out(self, folder: Path) -> None:
         """Refuse a site among what people wrote, or in the cache."""

@@ -11,6 +11,7 @@ import shutil
 import time
 import uuid
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from msgspec import Struct
@@ -99,16 +100,30 @@ def bring_up_to_date(
         refused = reading.refused_count(connection)
     if settled and not _suspects(files, known) and len(files) == len(known):
         return IndexReport(len(files), 0, 0, 0, refused, time.monotonic() - started)
+    with locked(cache / "lock", "indexing this book"):
+        return _update(source, index, rebuild, progress or _silent, started)
+
+
+@contextmanager
+def locked(file: Path, doing: str) -> Iterator[None]:
+    """Hold the lock `file`, which a process that dies lets go.
+
+    Raises CacheError where another process has been `doing` it for too long.
+    """
     from filelock import FileLock, Timeout
 
+    lock = FileLock(file, timeout=LOCK_SECONDS)
     try:
-        with FileLock(cache / "lock", timeout=LOCK_SECONDS):
-            return _update(source, index, rebuild, progress or _silent, started)
+        lock.acquire()
     except Timeout as fault:
         raise CacheError(
-            "another benchbook has been indexing this book for two minutes",
+            f"another benchbook has been {doing} for two minutes",
             "wait for it to end, then ask again",
         ) from fault
+    try:
+        yield
+    finally:
+        lock.release()
 
 
 def _silent(_what: str, _done: int, _total: int) -> None:

@@ -10,7 +10,9 @@ import pytest
 from kill_steps import DIED, FORKS, run
 from small_book import SmallBook, closed
 
+from kb import indexing
 from kb.book import Book
+from kb.errors import CacheError
 
 pytestmark = FORKS
 
@@ -111,3 +113,17 @@ def test_stopped_at_any_step_of_writing_the_site_the_next_run_completes_it(
         write(folder)
         assert content(folder) == wanted, f"stopped at step {at} of {steps}"
         shutil.rmtree(folder)
+
+
+def test_a_second_site_of_a_book_waits_for_the_first_and_says_so(
+    small: SmallBook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    index(small)
+    (cache,) = small.cache.iterdir()
+    monkeypatch.setattr(indexing, "LOCK_SECONDS", 0.1)
+    with small.open() as book:
+        with indexing.locked(cache / "site.lock", "testing"):
+            with pytest.raises(CacheError, match="writing a site of this book"):
+                book.write_site(tmp_path / "site")
+            assert not (tmp_path / "site").exists()
+        assert book.write_site(tmp_path / "site").written > 0
