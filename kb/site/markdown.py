@@ -15,12 +15,27 @@ from markdown_it import MarkdownIt
 from markdown_it.token import Token
 from markupsafe import Markup, escape
 
+from kb.site import wording
 from kb.site.addresses import root_of
 from kb.site.media import Media, Medium
 from kb.site.names import Names
 
 _CASE_NUMBER = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{3,}[A-Za-z0-9]")
 _HOST = re.compile(r"[A-Za-z0-9.-]+")
+_PARTED = {
+    **dict.fromkeys(
+        [
+            ("inline", "th_close"), ("inline", "td_close"),
+            ("th_close", "tr_close"), ("td_close", "tr_close"), ("tr_close", "thead_close"),
+        ],
+        "",
+    ),
+    ("th_close", "th_open"): " · ",
+    ("td_close", "td_open"): " · ",
+    ("thead_close", "tbody_open"): "; ",
+    ("tr_close", "tr_open"): "; ",
+}  # fmt: skip
+"""what stands in plain text between two tokens; a space where nothing is said"""
 _ALIGNED = re.compile(r"text-align:(left|center|right)")
 
 
@@ -43,18 +58,24 @@ class Prose:
         place = _Place(self._names, self._media, note, page)
         for token in tokens:
             if token.type == "inline":
-                token.children = list(place.safe(token.children or []))
+                children = list(_kept_together(token.children or []))
+                token.children = list(place.safe(children))
         _make_figures(tokens)
         return Markup(self._parser.renderer.render(list(_fit(tokens)), self._parser.options, {}))
 
     def plain(self, text: str, *, title: str = "") -> str:
-        """The words of the text on one line, without its markup."""
+        """The words of the text on one line, without its markup.
+
+        The cells of a table are parted by a raised dot, its rows by a semicolon.
+        """
         words = []
+        before = ""
         for token in self._parse(text, title):
+            words.append(_PARTED.get((before, token.type), " "))
             inline = token.children or [token]
             words += [part.content or " " for part in inline if part.nesting == 0]
-            words.append(" ")
-        return " ".join("".join(words).split())
+            before = token.type
+        return wording.kept_together(" ".join("".join(words).split()))
 
     def _parse(self, text: str, title: str) -> list[Token]:
         tokens = self._parser.parse(text)
@@ -152,6 +173,19 @@ def _raw(html: Markup) -> Token:
 
 
 _END = _raw(Markup("</a>"))
+
+
+def _kept_together(tokens: list[Token]) -> Iterator[Token]:
+    """The tokens of a line of text, no number parted from its unit, not even by a line break."""
+    for at, token in enumerate(tokens):
+        if token.type == "text":
+            token.content = wording.kept_together(token.content)
+        elif token.type == "softbreak" and 0 < at < len(tokens) - 1:
+            number = tokens[at - 1].content[-1:].isdigit()
+            if number and wording.UNIT_NEXT.match(tokens[at + 1].content):
+                yield Token("text", "", 0, content=wording.KEPT)
+                continue
+        yield token
 
 
 def _leads_away(href: str) -> bool:

@@ -8,6 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
 from msgspec import Struct
 
 from kb.site import wording
@@ -63,6 +64,7 @@ def _environment(templates: Path) -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=_finalize,
     )
     made.globals["access_words"] = wording.ACCESS
     made.filters |= {
@@ -73,5 +75,13 @@ def _environment(templates: Path) -> Environment:
         "words": wording.words,
         "sentence": wording.sentence,
         "counted": wording.counted,
+        "chance": wording.chance,
     }
     return made
+
+
+def _finalize(value: object) -> object:
+    """Every text that a template shows keeps its numbers with their units; made HTML stays."""
+    if isinstance(value, str) and not isinstance(value, Markup):
+        return wording.kept_together(value)
+    return value

@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
+import re
 
 from kb.notes.case import Case, Quantity
+from kb.notes.units import UNITS
 from kb.notes.vocabulary import Nominal
 from kb.values import WeakPoint
 
 THIN = "\N{NARROW NO-BREAK SPACE}"
+KEPT = "\N{NO-BREAK SPACE}"
+_SYMBOLS = "|".join(map(re.escape, sorted(UNITS, key=len, reverse=True)))
+UNIT_NEXT = re.compile(rf"(?:{_SYMBOLS})(?![\w°])")
+_BEFORE_UNIT = re.compile(rf"(?<=\d)[ \n](?={UNIT_NEXT.pattern})")
+_AROUND_TOLERANCE = re.compile(r"[ \n](?=±\s?\d)|(?<=±)[ \n](?=\d)")
 _MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "June", "July", "Aug", "Sept", "Oct", "Nov", "Dec"]
 
 ACCESS = {
@@ -78,7 +86,7 @@ def percent(share: float) -> str:
 def price(value: float, currency: str) -> str:
     """A price with its ISO 4217 code: `GBP 90`, `GBP 12.50`."""
     figure = f"{value:.0f}" if value == round(value) else f"{value:.2f}"
-    return f"{currency}\N{NO-BREAK SPACE}{figure}" if currency else figure
+    return f"{currency}{KEPT}{figure}" if currency else figure
 
 
 def counted(number: int, one: str, many: str | None = None) -> str:
@@ -100,14 +108,24 @@ def state(case: Case) -> str:
 
 def quantity(value: Quantity) -> str:
     """A number with its unit, on one line and with a true minus sign: `−34 V`."""
-    return f"{value.value:g}".replace("-", "−") + f"\N{NO-BREAK SPACE}{value.unit}"
+    return f"{value.value:g}".replace("-", "−") + f"{KEPT}{value.unit}"
+
+
+def kept_together(text: str) -> str:
+    """A text whose numbers are not parted from their units, nor a tolerance from its value.
+
+    Unit symbols are those of `kb.notes.units`; only spaces change, and become no-break ones.
+    """
+    if "±" in text:
+        text = _AROUND_TOLERANCE.sub(KEPT, text)
+    return _BEFORE_UNIT.sub(KEPT, text)
 
 
 def nominal(entry: Nominal) -> str:
     """What a test point should read: `312 V ± 10 %`; the tolerance does not stand alone."""
     if entry.tolerance is None:
         return quantity(entry.value)
-    return f"{quantity(entry.value)} ±\N{NO-BREAK SPACE}{quantity(entry.tolerance)}"
+    return f"{quantity(entry.value)}{KEPT}±{KEPT}{quantity(entry.tolerance)}"
 
 
 def against_comparable(weak: WeakPoint, visits: int) -> str:
@@ -124,10 +142,33 @@ def compared(weak: WeakPoint, visits: int) -> str:
         return "There is nothing comparable in the book to hold it against."
     if not weak.own:
         return "Brought on by mishaps alone, which say nothing of the units."
-    expected = f"{weak.expected:.1f}" if weak.expected >= 0.05 else "hardly one"
-    times = f"{weak.ratio:.0f}" if weak.ratio >= 3 else f"{weak.ratio:.1f}"
-    least = f", at least {weak.ratio_low:.1f} times with 95{THIN}% probability" if weak.flag else ""
+    least = f", {_at_least(weak.ratio_low)} with 95{THIN}% probability" if weak.flag else ""
     return (
-        f"Comparable units would lead one to expect {expected} of {visits} visits. Allowing for "
-        f"small numbers it comes some {times} times as often here as there{least}."
+        f"{sentence(_about(weak.expected))} of {visits} visits expected from comparable units. "
+        f"Allowing for small numbers it comes {_times(weak)}{least}."
     )
+
+
+def chance(p: float) -> str:
+    """A p-value for reading: `p = 0.004`, never nought."""
+    return f"p{KEPT}<{KEPT}0.001" if p < 0.001 else f"p{KEPT}={KEPT}{p:.3f}"
+
+
+def _about(expected: float) -> str:
+    """An expected count as one would say it: a tenth of a visit more or less means nothing."""
+    if expected < 0.1:
+        return "about 0"
+    return "fewer than 1" if expected < 0.75 else f"about {expected:.0f}"
+
+
+def _times(weak: WeakPoint) -> str:
+    if not weak.flag and 0.8 <= weak.ratio <= 1.25:
+        return "about as often here as there"
+    figure = f"{weak.ratio:.0f}" if weak.ratio >= 3 else f"{max(weak.ratio, 0.1):.1f}"
+    return f"some {figure} times as often here as there"
+
+
+def _at_least(bound: float) -> str:
+    """A lower bound above 1, rounded down so that what is said of it stays true."""
+    floor = math.floor(bound) if bound >= 2 else math.floor(bound * 10) / 10
+    return f"at least {floor:g} times" if floor > 1 else "more often"

@@ -247,7 +247,7 @@
   /* ---- keys */
 
   function move(event, step) {
-    var links = Array.from(hits.querySelectorAll(".what a"));
+    var links = Array.from(hits.querySelectorAll(".what a, .more-hits"));
     var at = links.indexOf(document.activeElement) + step;
     if (!links.length || at >= links.length) { return; }
     event.preventDefault();
@@ -257,7 +257,7 @@
   form.addEventListener("keydown", function (event) {
     if (event.key === "ArrowDown") { move(event, 1); }
     if (event.key === "ArrowUp" && document.activeElement !== box) { move(event, -1); }
-    if (event.key === "Escape") { box.value = ""; show(); box.focus(); }
+    if (event.key === "Escape") { box.value = ""; showAfresh(); box.focus(); }
   });
   form.addEventListener("submit", function (event) {
     event.preventDefault();

@@ -84,7 +84,7 @@ def test_paper_gets_the_page_without_its_navigation(tame: Path, page: Page) -> N
     assert not page.locator("nav").is_visible()
     assert page.locator("h1").is_visible()
     colours = page.evaluate(
-        "[document.body, document.querySelector('.work a')].map(e => getComputedStyle(e).color)"
+        "[document.body, document.querySelector('.trails a')].map(e => getComputedStyle(e).color)"
     )
     assert colours == ["rgb(0, 0, 0)", "rgb(0, 0, 0)"]
 

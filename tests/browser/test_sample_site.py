@@ -6,9 +6,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from page_reader import broken_links, pages
+from page_reader import broken_links, pages, read
 
+from kb import cautions
 from kb.book import Book
+from kb.notes.vocabulary import ACCESS
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -34,6 +36,21 @@ def test_no_link_of_the_sample_site_is_broken(site: Path) -> None:
 
 def test_every_page_of_the_sample_site_is_light(site: Path) -> None:
     assert max(page.stat().st_size for page in pages(site)) < 100_000
+
+
+def test_every_check_that_opens_a_unit_anywhere_carries_every_rule_for_it_in_full(
+    sample: Book, site: Path
+) -> None:
+    told = 0
+    for check in sample.vocabulary.checks:
+        shown = read(site / f"checks/{check}.html").text
+        for family in (None, *sample.vocabulary.families):
+            access = sample.vocabulary.access_needed(check, family)
+            for level in ACCESS[1 : ACCESS.index(access) + 1]:
+                for rule in (*cautions.ACCESS[level], "Local codes and licensed practice"):
+                    assert rule in shown, (check, family)
+                    told += 1
+    assert told > 1000
 
 
 def test_nothing_private_is_anywhere_in_the_sample_site(sample: Book, site: Path) -> None:
@@ -66,3 +83,35 @@ def test_more_than_the_first_hits_can_be_shown(site: Path, page: Page) -> None:
     shown = page.locator(".hits .number").count()
     assert 30 < shown <= 60
     assert page.evaluate("document.activeElement.tagName") == "A"
+
+
+def test_the_arrow_keys_reach_the_button_for_more_and_a_new_question_starts_afresh(
+    site: Path, page: Page
+) -> None:
+    page.goto((site / "search.html").as_uri())
+    box = page.get_by_label("Search the cases")
+    box.fill("valve ")
+    page.locator(".hits .what a").last.focus()
+    page.keyboard.press("ArrowDown")
+    assert page.evaluate("document.activeElement.textContent") == "Show more"
+    page.keyboard.press("Enter")
+    assert page.locator(".hits .number").count() > 30
+    page.keyboard.press("Escape")
+    box.fill("valve ")
+    assert page.locator(".hits .number").count() == 30
+
+
+def test_on_a_wide_screen_a_step_says_beside_it_what_it_meant_and_on_a_narrow_one_below_it(
+    site: Path, page: Page
+) -> None:
+    places = """[".done", ".meant"].map(part =>
+        document.querySelector(`.step ${part}`).getBoundingClientRect())
+        .map(box => [box.left, box.top, box.right, box.bottom])"""
+    page.goto((site / "cases/2023-0003.html").as_uri())
+    done, meant = page.evaluate(places)
+    assert meant[0] > done[2]
+    assert meant[1] == done[1]
+    page.set_viewport_size({"width": 390, "height": 800})
+    done, meant = page.evaluate(places)
+    assert meant[0] == done[0]
+    assert meant[1] >= done[3]

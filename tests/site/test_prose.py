@@ -133,8 +133,22 @@ def test_the_heading_that_is_the_title_of_the_page_is_not_repeated(prose: Prose)
 
 
 def test_the_plain_text_keeps_the_words_and_drops_the_markup(prose: Prose) -> None:
-    text = "# T\n\nA *big* [link](x)\nline, `code`\n\n| a | b |\n|---|---|\n| 1 | 2 |"
-    assert prose.plain(text, title="T") == "A big link line, code a b 1 2"
+    text = "# T\n\nA *big* [link](x)\nline, `code`\n\n- one\n- two"
+    assert prose.plain(text, title="T") == "A big link line, code one two"
+    assert prose.plain("") == ""
+
+
+def test_the_plain_text_of_a_table_parts_its_cells_and_its_rows(prose: Prose) -> None:
+    text = "Read:\n\n| a | b |\n|---|---|\n| 1 | 2 |\n| 3 | 4 |\n\nThen *off*."
+    assert prose.plain(text) == "Read: a · b; 1 · 2; 3 · 4 Then off."
+
+
+def test_a_number_is_not_parted_from_its_unit_not_even_by_the_line_break_of_the_writer(
+    prose: Prose,
+) -> None:
+    assert html(prose, "From 47 µF and 450\nV on") == "<p>From 47\xa0µF and 450\xa0V on</p>\n"
+    assert html(prose, "V4\nVans, 12 **V**") == "<p>V4\nVans, 12 <strong>V</strong></p>\n"
+    assert html(prose, "`12 V`") == "<p><code>12 V</code></p>\n"
 
 
 @given(st.text(alphabet="<>&\"'[]()!*_`#|-\n :/.\\xa1javscript", max_size=80))

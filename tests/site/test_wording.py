@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from invented_source import WEAK_POINTS
 from msgspec.structs import replace
 
@@ -73,12 +75,70 @@ def weak(**changes: object) -> WeakPoint:
 
 def test_a_weak_point_is_put_in_words_with_figures_that_say_no_more_than_is_known() -> None:
     said = wording.compared(weak(), 12)
-    assert "expect 0.3 of 12 visits" in said
-    assert "some 8 times as often here as there, at least 3.2 times" in said
+    assert said.startswith("Fewer than 1 of 12 visits expected from comparable units.")
+    assert "some 8 times as often here as there, at least 3 times" in said
 
 
-def test_a_cause_hardly_ever_expected_gets_no_false_figure() -> None:
-    assert "expect hardly one of 12 visits" in wording.compared(weak(expected=0.0097), 12)
+@pytest.mark.parametrize(
+    ("expected", "said"),
+    [(0.0097, "About 0 of"), (0.1, "Fewer than 1 of"), (0.8, "About 1 of"), (4.2, "About 4 of")],
+)
+def test_an_expected_count_is_said_without_false_decimals(expected: float, said: str) -> None:
+    assert wording.compared(weak(expected=expected), 12).startswith(said)
+
+
+@pytest.mark.parametrize(
+    ("bound", "said"),
+    [(1.04, "more often"), (1.29, "at least 1.2 times"), (2.99, "at least 2 times")],
+)
+def test_a_lower_bound_is_rounded_down_so_that_it_stays_true(bound: float, said: str) -> None:
+    assert f"there, {said} with 95" in wording.compared(weak(ratio_low=bound), 12)
+
+
+@pytest.mark.parametrize(
+    ("ratio", "said"),
+    [(0.01, "some 0.1 times"), (0.7, "some 0.7 times"), (1.2, "about as often"), (1.4, "some 1.4")],
+)
+def test_a_ratio_near_one_is_called_the_same_and_none_reads_as_nought(
+    ratio: float, said: str
+) -> None:
+    assert f"it comes {said}" in wording.compared(weak(ratio=ratio, flag=False), 12)
+
+
+def test_a_cause_that_stands_out_is_never_called_as_often_as_elsewhere() -> None:
+    assert "some 1.2 times" in wording.compared(weak(ratio=1.2, ratio_low=1.1), 12)
+
+
+@pytest.mark.parametrize(
+    ("p", "said"), [(0.0004, "p < 0.001"), (0.0044, "p = 0.004"), (1, "p = 1.000")]
+)
+def test_a_p_value_never_reads_as_nought(p: float, said: str) -> None:
+    assert wording.chance(p).replace(wording.KEPT, " ") == said
+
+
+@pytest.mark.parametrize(
+    ("written", "shown"),
+    [
+        ("47 µF at 450 V", "47~µF at 450~V"),
+        ("312 V ± 10 %", "312~V~±~10~%"),
+        ("within ±10 %", "within~±10~%"),
+        ("12\nmin", "12~min"),
+        ("3 Vans, 2 mice, 4 Kelvin", "3 Vans, 2 mice, 4 Kelvin"),
+        ("EL84 V4", "EL84 V4"),
+    ],
+)
+def test_a_number_stays_with_its_unit_and_a_tolerance_with_its_value(
+    written: str, shown: str
+) -> None:
+    assert wording.kept_together(written) == shown.replace("~", wording.KEPT)
+
+
+@given(st.text(alphabet="0123456789 \n±VmAhµF%dB.,x"))
+def test_keeping_together_changes_nothing_but_spaces(text: str) -> None:
+    kept = wording.kept_together(text)
+    assert len(kept) == len(text)
+    assert "".join(kept.split()) == "".join(text.split())
+    assert wording.kept_together(kept) == kept
 
 
 def test_without_comparable_units_there_is_nothing_to_say() -> None:

@@ -11,6 +11,7 @@ from kb.site.addresses import term_page
 from kb.site.ledger import ranked
 from kb.site.material import Material
 from kb.site.names import Link
+from kb.site.pages.rules import levels_for
 from kb.site.render import Page
 
 
@@ -40,6 +41,9 @@ def _values(material: Material, cause: Cause) -> Mapping[str, object]:
         ],
         "covers": _covers(material, cause),
         "cautions_here": material.hazard_cautions(cause.hazards),
+        "rules": [
+            (level, material.cautions.access.get(level, ())) for level in levels_for(cause.hazards)
+        ],
         "families": [
             (names.term("family", key), count, len(ledger.by_family[key]))
             for key, count in ranked(ledger.families_of_cause[cause.key])

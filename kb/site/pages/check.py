@@ -8,12 +8,13 @@ from statistics import median
 
 from msgspec import Struct
 
-from kb.notes.vocabulary import ACCESS, STATES, CheckTerm
+from kb.notes.vocabulary import STATES, CheckTerm
 from kb.site import wording
 from kb.site.addresses import term_page
 from kb.site.ledger import ranked
 from kb.site.material import Material
 from kb.site.names import Link
+from kb.site.pages.rules import rules_of, stricter, topics_of
 from kb.site.render import Page
 
 
@@ -45,7 +46,6 @@ def _values(material: Material, check: CheckTerm) -> Mapping[str, object]:
         for key, family in material.vocabulary.families.items()
         if (level := family.access.get(check.key))
     }
-    most = _levels(check.access, *families.values())
     page = term_page("check", check.key)
     spent = material.ledger.minutes_of_check[check.key]
     return {
@@ -57,11 +57,7 @@ def _values(material: Material, check: CheckTerm) -> Mapping[str, object]:
             Link(wording.words(need)) if need in STATES else material.names.term("check", need)
             for need in check.needs
         ],
-        "stricter": [
-            material.names.term("family", key)
-            for key, level in sorted(families.items())
-            if ACCESS.index(level) > ACCESS.index(check.access)
-        ],
+        "stricter": stricter(material, check),
         "families": [(material.names.term("family", k), v) for k, v in sorted(families.items())],
         "first_for": material.links(
             "symptom",
@@ -71,18 +67,10 @@ def _values(material: Material, check: CheckTerm) -> Mapping[str, object]:
         "spent_times": len(spent),
         "outcomes": _outcomes(material, check),
         "cautions_here": material.hazard_cautions(check.hazards),
-        "access_cautions": [(level, material.cautions.access.get(level, ())) for level in most],
-        "lifting": material.cautions.topics.get("lifting", ()) if "heavy" in check.hazards else (),
-        "topics": [(topic, wording.words(topic)) for topic in material.cautions.topics],
+        "rules": list(rules_of(material, check)),
+        "topics": topics_of(material, check),
         "cases": material.rows(material.ledger.by_check[check.key]),
     }
-
-
-def _levels(*access: str) -> list[str]:
-    """The levels whose cautions apply: work on a live chassis is work on an open one too."""
-    if "live" in access:
-        return ["open", "live"]
-    return ["open"] if "open" in access else []
 
 
 def _outcomes(material: Material, check: CheckTerm) -> list[OutcomeView]:

@@ -118,5 +118,5 @@ def _view(
         said=wording.against_comparable(weak, points.cases),
         compared=wording.compared(weak, points.cases),
         drawn=drawn,
-        brought_on=tuple(f"{wording.words(key)} {count}" for key, count in brought_on),
+        brought_on=tuple(f"{wording.words(key)}{wording.KEPT}{count}" for key, count in brought_on),
     )
