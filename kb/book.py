@@ -13,7 +13,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, TypeVar
 
-from kb.errors import BenchbookError, NoBookError, QuestionError
+from kb.errors import BenchbookError, CacheError, NoBookError, QuestionError
 from kb.notes.case import Case
 from kb.notes.folder import read_bytes, vocabulary_files
 from kb.notes.problems import Problem
@@ -252,7 +252,8 @@ class Book:
 
     def _update(self, rebuild: bool = False) -> IndexReport:
         from kb.cache import cache_folder
-        from kb.indexing import BookSource, bring_up_to_date, open_index
+        from kb.indexing import bring_up_to_date, open_index
+        from kb.intake import BookSource
 
         if self._cache is None:
             self._cache = cache_folder(self.folder, self._cache_root)
@@ -262,32 +263,42 @@ class Book:
         return bring_up_to_date(source, self._opened, self._cache, rebuild, self.progress)
 
     def _answer(self, ask: Callable[[Index], T]) -> T:
+        from kb.store.database import StoreMovedError
+
         def answer() -> T:
-            self._update()
-            assert self._opened is not None
-            return ask(self._opened)
+            while True:
+                self._update()
+                assert self._opened is not None
+                try:
+                    return ask(self._opened)
+                except StoreMovedError:
+                    pass  # somebody wrote in between: bring up to date, and ask again
 
         return self._try(answer)
 
     def _try(self, work: Callable[[], T]) -> T:
         """Do the work; a damaged index is thrown away, being derived, and made again."""
-        from kb.indexing import discard
-        from kb.store.database import StoreDamagedError
-        from kb.text import IndexDamaged
+        from kb.indexing import look_again, throw_away
+        from kb.store.database import StoreBusyError, StoreDamagedError
+        from kb.text import IndexBusy, IndexDamaged
 
-        try:
-            return work()
-        except (StoreDamagedError, IndexDamaged):
-            self.close()
-            if self._cache is not None:
-                discard(self._cache)
-        try:
-            return work()
-        except (StoreDamagedError, IndexDamaged) as fault:
-            raise BenchbookError(
-                f"the index in '{self._cache}' cannot be written: {fault}",
-                "delete that folder, or name another with --cache DIR",
-            ) from fault
+        remedies = [look_again, throw_away]
+        while True:
+            try:
+                return work()
+            except (StoreBusyError, IndexBusy) as fault:
+                raise CacheError(
+                    f"another program holds the index in '{self._cache}'",
+                    "wait for it to end, then ask again",
+                ) from fault
+            except (StoreDamagedError, IndexDamaged) as fault:
+                self.close()
+                if not remedies or self._cache is None:
+                    raise BenchbookError(
+                        f"the index in '{self._cache}' cannot be written: {fault}",
+                        "delete that folder, or name another with --cache DIR",
+                    ) from fault
+                remedies.pop(0)(self._cache)
 
 
 def find_book(start: Path) -> Path:

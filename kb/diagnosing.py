@@ -13,7 +13,8 @@ from kb.faults.experience import Experience, experience_of
 from kb.faults.next_checks import Bench, next_checks
 from kb.faults.prior import Lineage, Place
 from kb.faults.ranking import rank
-from kb.indexing import Index, symptom_names
+from kb.indexing import Index
+from kb.intake import symptom_names
 from kb.notes.vocabulary import ACCESS, NOT_SHOWING, Vocabulary
 from kb.store import reading
 from kb.store.database import Connection

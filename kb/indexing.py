@@ -1,7 +1,7 @@
 """Bringing the database and the text index up to date with the notes, by their content.
 
 The database commits last and carries the stamp of the text index that belongs to it: killed in
-between, the stamps differ and the text index is made again from the database.
+between, the stamps differ, and both are made again from the notes.
 """
 
 from __future__ import annotations
@@ -10,20 +10,21 @@ import hashlib
 import shutil
 import time
 import uuid
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+import msgspec
 from msgspec import Struct
 
+from kb import seal
 from kb.errors import CacheError
-from kb.notes.case import Case
-from kb.notes.folder import FoundFile, read_bytes, scan_notes
-from kb.notes.read_case import read_case
-from kb.notes.vocabulary import Vocabulary
+from kb.intake import BookSource, NoteIn, Reader, Suspect, document_of
+from kb.intake_workers import read_notes
+from kb.notes.folder import FoundFile, scan_notes
 from kb.store import database, reading, writing
 from kb.store.database import Connection, Store, StoreDamagedError
-from kb.text import Document, IndexDamaged, IndexRefused, Recogniser, TextIndex
+from kb.text import IndexDamaged, IndexRefused, TextIndex, Weighed
 from kb.values import IndexReport
 from kb.version import __version__
 
@@ -33,6 +34,7 @@ Progress = Callable[[str, int, int], None]
 LOCK_SECONDS = 120.0
 _YOUNG_NS = 2_000_000_000
 """A file whose date is younger than this may change again within the same tick of its clock."""
+_AT_ONCE = 500
 
 
 class Index(Struct, frozen=True):
@@ -47,26 +49,59 @@ class Index(Struct, frozen=True):
         self.store.close()
 
 
-class BookSource(Struct, frozen=True):
-    """What the notes are read against. `digest` stands for the vocabulary's content."""
+class _Known(Struct, frozen=True):
+    """What the database says of itself: which vocabulary, text and files it was made from."""
 
-    folder: Path
-    vocabulary: Vocabulary
-    digest: str
+    vocabulary: str = ""
+    text_stamp: str = ""
+    files: str = ""
+    refused: int = 0
 
 
 def open_index(cache: Path) -> Index:
-    """Open the index in a cache folder; a damaged or foreign part is thrown away, being derived."""
-    try:
-        store = Store.open(cache / "book.db", __version__)
-    except StoreDamagedError:
-        discard(cache)
-        store = Store.open(cache / "book.db", __version__)
+    """Open the index in a cache folder; what is damaged or of another version is made afresh.
+
+    Hold no lock: this takes it where the files are not as they were sealed.
+    """
+    if seal.looks_intact(cache):
+        try:
+            return _open(cache)
+        except (StoreDamagedError, IndexDamaged):
+            pass  # another version's, or somebody is throwing it away
+    with locked(cache / "lock", "indexing this book"):
+        if seal.is_intact(cache):
+            try:
+                return _open(cache)
+            except (StoreDamagedError, IndexDamaged):
+                pass
+        return _fresh(cache)
+
+
+def look_again(cache: Path) -> None:
+    """Something was found damaged: compare every byte, and throw all away where one differs."""
+    with locked(cache / "lock", "indexing this book"):
+        if not seal.is_intact(cache):
+            _discard(cache)
+
+
+def throw_away(cache: Path) -> None:
+    """Delete the derived files in a cache folder."""
+    with locked(cache / "lock", "indexing this book"):
+        _discard(cache)
+
+
+def _fresh(cache: Path) -> Index:
+    _discard(cache)
+    index = _open(cache)
+    seal.seal(cache)
+    return index
+
+
+def _open(cache: Path) -> Index:
+    store = Store.open(cache / "book.db", __version__)
     folder = cache / "text"
     try:
         return Index(store, TextIndex.open(folder))
-    except IndexDamaged:
-        return Index(store, TextIndex.fresh(folder))
     except IndexRefused as fault:
         raise CacheError(
             f"the text index in '{folder}' will not be used: {fault.reason}",
@@ -74,9 +109,9 @@ def open_index(cache: Path) -> Index:
         ) from fault
 
 
-def discard(cache: Path) -> None:
-    """Delete the derived files in a cache folder."""
-    for name in ("book.db", "book.db-wal", "book.db-shm", "book.db-journal"):
+def _discard(cache: Path) -> None:
+    seal.unseal(cache)
+    for name in ("book.db", "book.db-journal", "book.db.new", "book.db.new-journal"):
         (cache / name).unlink(missing_ok=True)
     shutil.rmtree(cache / "text", ignore_errors=True)
 
@@ -94,14 +129,20 @@ def bring_up_to_date(
     """
     started = time.monotonic()
     files = scan_notes(source.folder).files
-    with index.store.reading() as connection:
-        known = writing.known_notes(connection)
-        settled = _is_settled(connection, source, index) and not rebuild
-        refused = reading.refused_count(connection)
-    if settled and not _suspects(files, known) and len(files) == len(known):
-        return IndexReport(len(files), 0, 0, 0, refused, time.monotonic() - started)
+    known = _known(index)
+    if not rebuild and _is_settled(known, source, index, files):
+        return IndexReport(len(files), 0, 0, 0, known.refused, time.monotonic() - started)
     with locked(cache / "lock", "indexing this book"):
-        return _update(source, index, rebuild, progress or _silent, started)
+        now = _known(index)
+        if now != known:  # somebody else was quicker, and may have seen more
+            files = scan_notes(source.folder).files
+            if not rebuild and _is_settled(now, source, index, files):
+                return IndexReport(len(files), 0, 0, 0, now.refused, time.monotonic() - started)
+        update = _Update(source, index, files, progress or _silent)
+        whole = rebuild or now.vocabulary != source.digest or now.text_stamp != index.text.stamp
+        report = update.anew() if whole else update.changes()
+        seal.seal(cache)
+        return msgspec.structs.replace(report, seconds=time.monotonic() - started)
 
 
 @contextmanager
@@ -130,158 +171,149 @@ def _silent(_what: str, _done: int, _total: int) -> None:
     pass
 
 
-def _is_settled(connection: Connection, source: BookSource, index: Index) -> bool:
+def _known(index: Index) -> _Known:
+    with index.store.reading() as connection:
+        found = database.metas(connection)
+    return _Known(
+        vocabulary=found.get("vocabulary", ""),
+        text_stamp=found.get("text_stamp", ""),
+        files=found.get("files", ""),
+        refused=int(found.get("refused", 0)),
+    )
+
+
+def _is_settled(
+    known: _Known, source: BookSource, index: Index, files: Sequence[FoundFile]
+) -> bool:
+    """Whether the index was made from these very files. Turns to the text index as it is now."""
+    if known.text_stamp != index.text.stamp:
+        index.text.refresh()
     return (
-        database.get_meta(connection, "vocabulary") == source.digest
-        and database.get_meta(connection, "text_stamp") == index.text.stamp
+        known.vocabulary == source.digest
+        and known.text_stamp == index.text.stamp
+        and known.files == _print_of(files)
     )
 
 
-def _suspects(files: Iterable[FoundFile], known: dict[str, writing.KnownNote]) -> list[FoundFile]:
-    """The files that are new, look different, or were read while they were still young."""
-    return [
-        f
-        for f in files
-        if f.path not in known
-        or known[f.path].found != f
-        or known[f.path].read_at_ns - f.mtime_ns < _YOUNG_NS
-    ]
+def _print_of(files: Sequence[FoundFile]) -> str:
+    """What tells these files in this state from any others."""
+    return hashlib.blake2b(msgspec.msgpack.encode(files), digest_size=16).hexdigest()
 
 
-def _update(
-    source: BookSource, index: Index, rebuild: bool, progress: Progress, started: float
-) -> IndexReport:
-    with index.store.writing() as connection:
-        files = scan_notes(source.folder).files
-        known = writing.known_notes(connection)
-        before = writing.numbers(connection)
-        other_words = database.get_meta(connection, "vocabulary") != source.digest
-        text_lost = database.get_meta(connection, "text_stamp") != index.text.stamp
-        if rebuild or other_words:
-            writing.clear(connection)
-            writing.write_vocabulary(connection, source.vocabulary)
-            database.set_meta(connection, "vocabulary", source.digest)
-        everything = rebuild or other_words
-        suspects = list(files) if everything else _suspects(files, known)
-        read, touched = _read(source, suspects, {} if everything else known, progress)
-        present = {f.path for f in files}
-        gone = [path for path in known if path not in present]
-        writing.remove_notes(connection, gone)
-        writing.touch_notes(connection, touched)
-        writing.write_notes(connection, read)
-        change = writing.settle_cases(connection, before)
-        writing.write_words(connection, _words(change.added, source.vocabulary))
-        stamp = _write_text(
-            source.vocabulary, index.text, connection, change, everything or text_lost, progress
+class _Update:
+    """One run of bringing the index up to date; the lock is held."""
+
+    def __init__(
+        self, source: BookSource, index: Index, files: Sequence[FoundFile], progress: Progress
+    ) -> None:
+        self._source = source
+        self._index = index
+        self._files = files
+        self._progress = progress
+        self._young = False
+
+    def anew(self) -> IndexReport:
+        """Read every note, and make both parts from nothing."""
+        store = self._index.store
+        with store.reading() as connection:
+            known = writing.known_notes(connection)
+        with store.anew() as connection:
+            writing.write_vocabulary(connection, self._source.vocabulary)
+            digests: dict[str, str] = {}
+            stamp = uuid.uuid4().hex
+            self._index.text.rebuild(self._all_notes(connection, digests), stamp)
+            for _ in writing.write_cases(connection, writing.settle_cases(connection)):
+                pass
+            refused = self._sign(connection, stamp)
+        return IndexReport(
+            notes=len(self._files),
+            added=sum(path not in known for path in digests),
+            changed=sum(path in known and known[path].digest != d for path, d in digests.items()),
+            removed=sum(path not in digests for path in known),
+            refused=refused,
+            seconds=0.0,
         )
-        database.set_meta(connection, "text_stamp", stamp)
+
+    def _all_notes(self, connection: Connection, digests: dict[str, str]) -> Iterator[Weighed]:
+        """Write every note, and yield those that hold their number: the first by path does."""
+        taken: set[str] = set()
+        kept: list[writing.NewNote] = []
+        for read in self._read([Suspect(found) for found in self._files]):
+            note = read.note
+            digests[note.found.path] = note.digest
+            kept.append(note)
+            if len(kept) == _AT_ONCE:
+                writing.write_notes(connection, kept)
+                kept.clear()
+            if read.weighed is not None and note.key is not None and note.key not in taken:
+                taken.add(note.key)
+                yield read.weighed
+        writing.write_notes(connection, kept)
+
+    def changes(self) -> IndexReport:
+        """Read what is new or looks different, and take out what has gone."""
+        with self._index.store.writing() as connection:
+            known = writing.known_notes(connection)
+            present = {found.path for found in self._files}
+            gone = [note for path, note in known.items() if path not in present]
+            read = list(self._read(_suspects(self._files, known)))
+            changed = [one.note for one in read if not one.same]
+            before = [known[n.found.path] for n in changed if n.found.path in known] + gone
+            keys = {n.case_key for n in before if n.case_key} | {n.key for n in changed if n.key}
+            numbers = writing.numbers_of(connection, keys)
+            writing.remove_notes(connection, [n.found.path for n in before])
+            writing.touch_notes(connection, [one.note for one in read if one.same])
+            writing.write_notes(connection, changed)
+            new = writing.settle_cases(connection, keys)
+            cases = list(writing.write_cases(connection, new))
+            left = writing.numbers_of(connection, keys)
+            stamp = self._index.text.stamp or uuid.uuid4().hex
+            removed = set(numbers.values()) - set(left.values())
+            if cases or removed:
+                stamp = uuid.uuid4().hex
+                words = self._source.vocabulary
+                self._index.text.update([document_of(c, words) for c in cases], removed, stamp)
+            refused = self._sign(connection, stamp)
+        return IndexReport(
+            notes=len(self._files),
+            added=sum(n.found.path not in known for n in changed),
+            changed=sum(n.found.path in known for n in changed),
+            removed=len(gone),
+            refused=refused,
+            seconds=0.0,
+        )
+
+    def _read(self, suspects: Sequence[Suspect]) -> Iterator[NoteIn]:
+        if len(suspects) < 2:  # nothing to share out, and nothing to tell
+            reader = Reader(self._source.folder, self._source.vocabulary)
+            found: Iterable[NoteIn] = map(reader, suspects)
+        else:
+            found = read_notes(self._source, suspects)
+        for done, read in enumerate(found):
+            self._progress("Reading notes", done, len(suspects))
+            self._young |= read.note.read_at_ns - read.note.found.mtime_ns < _YOUNG_NS
+            yield read
+
+    def _sign(self, connection: Connection, stamp: str) -> int:
+        """Write down what the index was made from; returns the number of refused notes.
+
+        As long as a note is young the files are not signed: they are looked at again next time.
+        """
         refused = reading.refused_count(connection)
-    changed = [n for n in read if n.found.path in known]
-    return IndexReport(
-        notes=len(files),
-        added=sum(n.found.path not in known for n in read),
-        changed=sum(n.digest != known[n.found.path].digest for n in changed),
-        removed=len(gone),
-        refused=refused,
-        seconds=time.monotonic() - started,
-    )
+        database.set_meta(connection, "vocabulary", self._source.digest)
+        database.set_meta(connection, "text_stamp", stamp)
+        database.set_meta(connection, "files", "" if self._young else _print_of(self._files))
+        database.set_meta(connection, "refused", str(refused))
+        return refused
 
 
-def _read(
-    source: BookSource,
-    suspects: list[FoundFile],
-    known: dict[str, writing.KnownNote],
-    progress: Progress,
-) -> tuple[list[writing.NewNote], list[tuple[FoundFile, int]]]:
-    """Read the suspects: notes with new content, and files that only look different."""
-    read: list[writing.NewNote] = []
-    touched: list[tuple[FoundFile, int]] = []
-    for done, found in enumerate(suspects):
-        progress("Reading notes", done, len(suspects))
-        read_at = time.time_ns()
-        try:
-            data = read_bytes(source.folder, found.path)
-        except OSError:
-            # Vanished or unreadable since the scan: `check` says so, the index holds it refused.
-            read.append(writing.NewNote(found, 0, "", None))
-            continue
-        digest = hashlib.blake2b(data, digest_size=16).hexdigest()
-        if found.path in known and known[found.path].digest == digest:
-            touched.append((found, read_at))
-            continue
-        note = read_case(found.path, data, source.vocabulary, source.folder)
-        read.append(writing.NewNote(found, read_at, digest, note.case))
-    return read, touched
-
-
-def _words(cases: Iterable[Case], vocabulary: Vocabulary) -> dict[str, tuple[str, ...]]:
-    recogniser = Recogniser(symptom_names(vocabulary))
-    return {case.case: recogniser(case.complaint).rest for case in cases}
-
-
-def symptom_names(vocabulary: Vocabulary) -> dict[str, tuple[str, ...]]:
-    """The words by which free text can name each symptom."""
-    return {s.key: (s.label, *s.also) for s in vocabulary.symptoms.values()}
-
-
-def _write_text(
-    vocabulary: Vocabulary,
-    text: TextIndex,
-    connection: Connection,
-    change: writing.CaseChange,
-    everything: bool,
-    progress: Progress,
-) -> str:
-    """Bring the text index in line and return its stamp; nothing changed keeps the old one."""
-    if not everything and not change.added and not change.removed and text.stamp:
-        return text.stamp
-    stamp = uuid.uuid4().hex
-    cases = reading.all_cases(connection) if everything else list(change.added)
-
-    def told(done: int) -> None:
-        progress("Indexing the text", done, len(cases))
-
-    documents: Iterator[Document] = (document_of(case, vocabulary) for case in cases)
-    if everything:
-        text.rebuild(documents, stamp, told)
-    else:
-        text.update(documents, change.removed, stamp, told)
-    return stamp
-
-
-def document_of(case: Case, words: Vocabulary) -> Document:
-    """What the text index holds of a case: the vocabulary's words beside the technician's."""
-    symptoms = [words.symptoms[s] for s in case.symptoms if s in words.symptoms]
-    keys = dict.fromkeys(
-        (*case.root_causes, *case.found_too, *(c for f in case.faults for c in f.took_with_it))
-    )
-    causes = [words.causes[c] for c in keys if c in words.causes]
-    families = words.family_chain(case.family)
-    return Document(
-        case=case.case,
-        title=case.title,
-        complaint=case.complaint,
-        symptoms=tuple(text for s in symptoms for text in (s.label, s.key)),
-        causes=tuple(text for c in causes for text in (c.label, c.key)),
-        family=tuple(text for f in families for text in (f.label, f.key, f.maker, f.kind) if text),
-        also=(
-            *(word for term in (*symptoms, *causes, *families) for word in term.also),
-            *(key for s in symptoms for key in words.symptom_ancestors(s.key)[1:]),
-        ),
-        body="\n".join(_body_texts(case, words)),
-    )
-
-
-def _body_texts(case: Case, words: Vocabulary) -> Iterator[str]:
-    yield case.body
-    if case.unit:
-        yield case.unit
-    yield from case.modified
-    for fault in case.faults:
-        yield from (text for text in (fault.at, *fault.fix) if text)
-        yield from (f"{p.part} {p.batch or ''}" for p in fault.parts)
-        for made in fault.checks:
-            label = words.checks[made.check].label if made.check in words.checks else ""
-            yield " ".join(x for x in (label, made.outcome, made.at, made.note) if x)
-    yield from (f"{r.at} {r.value} {r.state or ''}" for r in case.readings)
-    yield from (offer.do for offer in case.offered)
+def _suspects(files: Iterable[FoundFile], known: dict[str, writing.KnownNote]) -> list[Suspect]:
+    """The files that are new, look different, or were read while they were still young."""
+    found = []
+    for file in files:
+        before = known.get(file.path)
+        if before is None:
+            found.append(Suspect(file))
+        elif before.found != file or before.read_at_ns - file.mtime_ns < _YOUNG_NS:
+            found.append(Suspect(file, before.digest))
+    return found

@@ -12,7 +12,8 @@ from kb.diagnosing import experience_in
 from kb.errors import BenchbookError
 from kb.faults.experience import Experience
 from kb.faults.trail import follow
-from kb.indexing import Index, symptom_names
+from kb.indexing import Index
+from kb.intake import symptom_names
 from kb.notes.case import Case, Fault
 from kb.notes.folder import read_bytes
 from kb.notes.frontmatter import decode

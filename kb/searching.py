@@ -7,10 +7,10 @@ import datetime as dt
 from msgspec import Struct
 
 from kb.errors import QuestionError
-from kb.indexing import Index, symptom_names
-from kb.notes.case import Case
+from kb.indexing import Index
+from kb.intake import symptom_names
 from kb.notes.vocabulary import Vocabulary
-from kb.store import reading
+from kb.store import database, reading
 from kb.text import QuestionError as WordsError
 from kb.text import parse, recognise, snippet, suggest
 from kb.values import Hit, SearchAnswer
@@ -48,13 +48,14 @@ def search(
     except WordsError as fault:
         raise QuestionError(_plain(fault)) from fault
     with index.store.reading() as connection:
+        if database.get_meta(connection, "text_stamp") != index.text.stamp:
+            raise database.StoreMovedError
         allowed = None
         if filters.any:
             allowed = reading.filtered_numbers(
                 connection, filters.families, filters.symptoms, filters.causes, filters.since
             )
-        found = index.text.search(wider, allowed)
-        best = found[:limit]
+        total, best = index.text.best(wider, limit, allowed)
         cases = {c.case: c for c in reading.all_cases(connection, [s.case for s in best])}
     hits = tuple(
         Hit(
@@ -64,18 +65,13 @@ def search(
             title=cases[s.case].title,
             received=cases[s.case].received,
             root_causes=cases[s.case].root_causes,
-            snippet=snippet(_texts(cases[s.case]), question),
+            snippet=snippet(index.text.texts(s.case), question),
         )
         for s in best
         if s.case in cases
     )
-    suggestion = suggest(text, index.text.words()) if len(found) <= FEW else None
-    return SearchAnswer(len(found), hits, suggestion)
-
-
-def _texts(case: Case) -> tuple[str, ...]:
-    notes = (made.note for fault in case.faults for made in fault.checks if made.note)
-    return (case.complaint, case.body, *notes)
+    suggestion = suggest(text, index.text.words()) if total <= FEW else None
+    return SearchAnswer(total, hits, suggestion)
 
 
 def _plain(fault: WordsError) -> str:

@@ -37,9 +37,12 @@ def with_kinds(what: str, key: str | None, terms: Mapping[str, Term]) -> tuple[s
     if key is None:
         return ()
     require(what, key, terms)
+    kinds: dict[str | None, list[str]] = {}
+    for one, term in terms.items():
+        kinds.setdefault(term.parent, []).append(one)
     found = {key: None}
     for inner in (queue := [key]):
-        kinds = [k for k, term in terms.items() if term.parent == inner and k not in found]
-        queue += kinds
-        found |= dict.fromkeys(kinds)
+        more = [kind for kind in kinds.get(inner, ()) if kind not in found]
+        queue += more
+        found |= dict.fromkeys(more)
     return tuple(found)

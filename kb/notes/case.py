@@ -13,11 +13,9 @@ import re
 from msgspec import Struct
 
 # CommonMark 0.31.2, 4.2 and 4.3: `#` needs a space after it; a title may be underlined instead.
-_HEADING = re.compile(
-    r"\s*?^ {0,3}(?:#{1,6}(?:[ \t]+(?P<atx>.*?)(?:[ \t]+#+)?)?[ \t]*$"
-    r"|(?P<setext>[^\s#>*+-].*)\n {0,3}(?:=+|-+)[ \t]*$)",
-    re.M,
-)
+_HASHES = re.compile(r" {0,3}#{1,6}(?=[ \t]|$)")
+_OVER_A_LINE = re.compile(r" {0,3}[^\s#>*+-]")
+_UNDERLINE = re.compile(r" {0,3}(?:=+|-+)[ \t]*")
 
 
 class Quantity(Struct, frozen=True, array_like=True):
@@ -136,9 +134,7 @@ class Case(Struct, frozen=True, omit_defaults=True):
     @property
     def title(self) -> str:
         """The heading that the body starts with, else the complaint."""
-        found = _HEADING.match(self.body)
-        text = (found["atx"] or found["setext"] or "").strip() if found else ""
-        return text or self.complaint
+        return _heading(self.body) or self.complaint
 
     @property
     def is_open(self) -> bool:
@@ -154,3 +150,18 @@ class Case(Struct, frozen=True, omit_defaults=True):
     def symptoms(self) -> tuple[str, ...]:
         """Every symptom noted at the counter or on the bench, each once."""
         return tuple(dict.fromkeys(s for f in self.faults for s in (*f.symptom, *f.seen)))
+
+
+def _heading(body: str) -> str:
+    """The text of the heading that a body starts with, empty if it starts with something else."""
+    first = len(body) - len(body.lstrip())
+    start = body.rfind("\n", 0, first) + 1
+    line, _, rest = body[start:].partition("\n")
+    hashes = _HASHES.match(line)
+    if hashes:
+        text = line[hashes.end() :].strip(" \t")
+        bare = text.rstrip("#")
+        return (text if bare.rstrip(" \t") == bare != "" else bare).strip()
+    if _OVER_A_LINE.match(line) and _UNDERLINE.fullmatch(rest.partition("\n")[0]):
+        return line.strip()
+    return ""

@@ -10,10 +10,11 @@ from pathlib import Path
 from msgspec import Struct
 
 from kb.notes.frontmatter import LARGEST_NOTE
-from kb.notes.problems import Problem
+from kb.notes.problems import FORBIDDEN, Problem, shorten
 
 VOCABULARY_KINDS = ("families", "symptoms", "causes", "checks")
 DEEPEST = 8
+LONGEST_SHOWN = 300
 
 
 class FoundFile(Struct, frozen=True):
@@ -75,11 +76,10 @@ def _walk(
         inner = f"{path}/{name}"
         if name.startswith("."):
             continue
-        try:
-            inner.encode("utf-8")
-        except UnicodeEncodeError:
+        fault = _name_fault(name)
+        if fault:
             shown = inner.encode("utf-8", "backslashreplace").decode()
-            problems.append(_passed(shown, "has a name that is not UTF-8"))
+            problems.append(_passed(shorten(shown, LONGEST_SHOWN), fault))
             continue
         if entry.is_dir(follow_symlinks=False):
             if depth >= DEEPEST:
@@ -88,6 +88,15 @@ def _walk(
                 yield from _walk(folder / name, inner, problems, depth + 1)
         elif name.lower().endswith(".md") or (entry.is_symlink() and entry.is_dir()):
             yield entry, inner
+
+
+def _name_fault(name: str) -> str | None:
+    """What is wrong with a name, which is printed on terminals, or None."""
+    try:
+        name.encode("utf-8")
+    except UnicodeEncodeError:
+        return "has a name that is not UTF-8"
+    return "has a control character in its name" if FORBIDDEN.search(name) else None
 
 
 def _passed(path: str, message: str) -> Problem:
@@ -99,14 +108,14 @@ def read_bytes(book_folder: Path, path: str, most: int = LARGEST_NOTE + 1) -> by
 
     Raises OSError where it cannot be read, is a link or a pipe, or lies behind a link.
     """
-    folder = book_folder
-    for name in path.split("/")[:-1]:
-        folder = folder / name
-        if folder.is_symlink():
+    whole = os.fspath(book_folder / path)
+    folder = len(whole) - len(path)
+    while (folder := whole.find("/", folder + 1)) > 0:
+        if os.path.islink(whole[:folder]):  # noqa: PTH114 - ten thousand times faster is felt
             raise OSError(0, "lies behind a symbolic link, which is not followed", path)
     flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
     flags |= getattr(os, "O_BINARY", 0)
-    handle = os.open(book_folder / path, flags)
+    handle = os.open(whole, flags)
     with os.fdopen(handle, "rb") as file:
         if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
             raise OSError(0, "is no ordinary file", path)

@@ -6,19 +6,27 @@ YAML never decides what a value is: nodes are typed later by what each key expec
 
 from __future__ import annotations
 
-import re
-
 import yaml
 from msgspec import Struct
 
-from kb.notes.problems import Log
+from kb.notes.problems import FORBIDDEN, Log
 
 LARGEST_NOTE = 1_000_000
 LARGEST_FRONT_MATTER = 100_000
+LARGEST_BODY = 100_000
+DEEPEST = 16
 
-Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
-_FORBIDDEN = re.compile("[^\t\n\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+class Loader(getattr(yaml, "CSafeLoader", yaml.SafeLoader)):  # type: ignore[misc]
+    """The safe loader; it does not guess what a value is."""
+
+    def resolve(self, _kind: type[yaml.Node], _value: str, _implicit: tuple[bool, bool]) -> str:
+        """Nobody asks for the tag of a node."""
+        return "tag:yaml.org,2002:str"
+
+
+# YAML 1.1 ends a line at these, YAML 1.2 and everybody's editor do not.
+_NO_BREAKS = str.maketrans("\x85\u2028\u2029", "   ")
 
 _PLAIN_WORDS = {
     "mapping values are not allowed": "a colon inside a value: put the value in quotes",
@@ -62,7 +70,7 @@ def decode(data: bytes, log: Log) -> str | None:
         log.at(line, column, "this is not a text file: it holds a zero byte")
         return None
     text = text.replace("\r\n", "\n").replace("\r", "\n")
-    strange = _FORBIDDEN.search(text)
+    strange = FORBIDDEN.search(text)
     if strange:
         line, column = place(text, strange.start())
         log.at(line, column, f"a control character (U+{ord(strange.group()):04X}) is in here")
@@ -94,6 +102,8 @@ def compose(text: str, log: Log) -> yaml.Node | None:
     if len(text) > LARGEST_FRONT_MATTER:
         log.at(log.first_line, 1, "the YAML here has more than 100,000 characters: too long")
         return None
+    if not text.isascii():
+        text = text.translate(_NO_BREAKS)
     try:
         if "*" in text and _has_alias(text, log):
             return None
@@ -111,10 +121,34 @@ def compose(text: str, log: Log) -> yaml.Node | None:
         else:
             log.error(mark, plain)
         return None
-    except (yaml.YAMLError, ValueError, RecursionError) as fault:
+    except RecursionError:
+        log.at(log.first_line, 1, "nested far too deeply")
+        return None
+    except (yaml.YAMLError, ValueError) as fault:
         log.at(log.first_line, 1, f"this is not YAML: {fault}")
         return None
+    deep = root and _too_deep(root)
+    if deep:
+        log.error(deep.start_mark, f"nested far too deeply: more than {DEEPEST} levels")
+        return None
     return root
+
+
+def _too_deep(root: yaml.Node) -> yaml.Node | None:
+    """A node below the deepest level that is read, or None."""
+    level = [root]
+    for _ in range(DEEPEST):
+        inner = []
+        for node in level:
+            if isinstance(node, yaml.SequenceNode):
+                inner += node.value
+            elif isinstance(node, yaml.MappingNode):
+                for pair in node.value:
+                    inner += pair
+        if not inner:
+            return None
+        level = inner
+    return level[0]
 
 
 def _has_alias(text: str, log: Log) -> bool:

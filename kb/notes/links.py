@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import posixpath
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import unquote
 
@@ -16,9 +17,11 @@ from msgspec import Struct
 PHOTOS = (".jpg", ".jpeg", ".png", ".webp", ".gif")
 SOUNDS = (".mp3", ".ogg", ".oga", ".opus", ".wav", ".flac", ".m4a")
 
-_INLINE = re.compile(r"(?P<bang>!?)\[[^\]\n]*\]\(\s*<?(?P<target>[^)\s>]+)")
-_REFERENCE = re.compile(r"^ {0,3}\[[^\]\n]+\]:\s*<?(?P<target>[^\s>]+)", re.M)
-_CODE = re.compile(r"(`+)(?:(?!\1).)*?\1|^(```|~~~).*?^\2", re.S | re.M)
+# Each of these reads a text in time that grows with its length alone, whatever is in it.
+_INLINE = re.compile(r"\]\(\s*+<?(?P<target>[^)\s>]+)")
+_REFERENCE = re.compile(r"^ {0,3}\[[^\]\n]++\]:\s*+<?(?P<target>[^\s>]+)", re.M)
+_FENCE = re.compile(r" {0,3}(```|~~~)")
+_TICKS = re.compile(r"`+|\n[ \t]*+\n")
 _SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:")
 
 
@@ -27,7 +30,6 @@ class Link(Struct, frozen=True):
 
     target: str
     index: int
-    is_image: bool
 
 
 class LinkError(Exception):
@@ -43,12 +45,55 @@ def links(body: str) -> list[Link]:
     """Every inline link, image and reference definition of a body, code left out."""
     if "](" not in body and "]:" not in body:
         return []
-    plain = _CODE.sub(lambda m: " " * len(m.group()), body)
-    found = [
-        Link(m["target"], m.start("target"), m["bang"] == "!") for m in _INLINE.finditer(plain)
-    ]
-    found += [Link(m["target"], m.start("target"), False) for m in _REFERENCE.finditer(plain)]
+    plain = _without_spans(_without_fences(body)) if "`" in body or "~~~" in body else body
+    matches = (*_INLINE.finditer(plain), *_REFERENCE.finditer(plain))
+    found = (Link(m["target"], m.start("target")) for m in matches)
     return sorted(found, key=lambda link: link.index)
+
+
+def _without_fences(body: str) -> str:
+    """The body with its fenced code blanked out."""
+    lines = body.split("\n")
+    fence = ""
+    for i, line in enumerate(lines):
+        found = _FENCE.match(line)
+        if fence or found:
+            lines[i] = " " * len(line)
+        if found and fence in ("", found[1]):
+            fence = "" if fence else found[1]
+    return "\n".join(lines)
+
+
+def _without_spans(body: str) -> str:
+    """The body with its code spans blanked out: from a run of ticks to the next one as long."""
+    pieces: list[str] = []
+    at = 0
+    for start, end in _spans(body):
+        pieces += [body[at:start], " " * (end - start)]
+        at = end
+    return "".join(pieces) + body[at:]
+
+
+def _spans(body: str) -> Iterator[tuple[int, int]]:
+    """Start and end of each code span; none goes on beyond an empty line."""
+    runs: list[tuple[int, int]] = []
+    for found in (*_TICKS.finditer(body), None):
+        if found and found[0][0] == "`":
+            runs.append(found.span())
+            continue
+        waiting: dict[int, list[int]] = {}
+        for i in range(len(runs) - 1, -1, -1):
+            waiting.setdefault(runs[i][1] - runs[i][0], []).append(i)
+        i = 0
+        while i < len(runs):
+            alike = waiting[runs[i][1] - runs[i][0]]
+            while alike and alike[-1] <= i:
+                alike.pop()
+            if alike:
+                yield runs[i][0], runs[alike[-1]][1]
+                i = alike[-1]
+            i += 1
+        runs = []
 
 
 def media_path(note: str, target: str) -> str | None:
@@ -78,10 +123,13 @@ def media_path(note: str, target: str) -> str | None:
 def media_fault(root: Path, path: str) -> str | None:
     """Why a media path inside the book at `root` cannot be shown, or None if it can."""
     file = root
-    for part in path.split("/"):
-        file = file / part
-        if file.is_symlink():
-            return f"'{path}' goes through a symbolic link, which is not followed"
-    if not file.exists():
+    try:
+        for part in path.split("/"):
+            file = file / part
+            if file.is_symlink():
+                return f"'{path}' goes through a symbolic link, which is not followed"
+        if file.is_file():
+            return None
+        return f"'{path}' is no file" if file.exists() else f"there is no file '{path}'"
+    except (OSError, ValueError):  # a name that no file can have, such as one far too long
         return f"there is no file '{path}'"
-    return None if file.is_file() else f"'{path}' is no file"

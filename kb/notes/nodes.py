@@ -14,17 +14,19 @@ from typing import TypeVar
 import yaml
 
 from kb.notes.case import Quantity
-from kb.notes.problems import Log, shorten
+from kb.notes.problems import FORBIDDEN, Log, shorten
 from kb.notes.units import UnitError, read_quantity
 
 T = TypeVar("T")
 Read = Callable[[yaml.Node, Log], T | None]
 
 KEY = re.compile(r"[a-z0-9][a-z0-9-]*")
-_DATE = re.compile(r"(\d{4})-(\d{2})-(\d{2})")
-_YEAR = re.compile(r"\d{4}")
-_NUMBER = re.compile(r"\d+(?:\.\d+)?")
+_DATE = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})")
+_YEAR = re.compile(r"[0-9]{4}")
+_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 LONGEST_TEXT = 20_000
+LONGEST_NAME = 200
+LONGEST_KEY = 64
 
 
 def kind_name(node: yaml.Node) -> str:
@@ -58,6 +60,9 @@ def pairs(node: yaml.Node, log: Log, what: str) -> Iterator[tuple[str, yaml.Node
         key = key_node.value
         if key in seen:
             log.error(key_node.start_mark, f"the key '{shorten(key)}' stands twice in {what}")
+            continue
+        if strange := FORBIDDEN.search(key):
+            log.error(key_node.start_mark, _control(strange[0]))
             continue
         seen.add(key)
         yield key, key_node, value
@@ -103,6 +108,22 @@ def text(node: yaml.Node, log: Log) -> str | None:
     value: str = node.value.strip()
     if len(value) > LONGEST_TEXT:
         log.error(node.start_mark, "this text is longer than 20,000 characters")
+        return None
+    if strange := FORBIDDEN.search(value):  # written as an escape, such as "\\e"
+        log.error(node.start_mark, _control(strange[0]))
+        return None
+    return value
+
+
+def _control(character: str) -> str:
+    return f"a control character (U+{ord(character):04X}) is in here"
+
+
+def short_text(node: yaml.Node, log: Log) -> str | None:
+    """Text of at most 200 characters: what a thing is called."""
+    value = text(node, log)
+    if value is not None and len(value) > LONGEST_NAME:
+        log.error(node.start_mark, f"a name has at most {LONGEST_NAME} characters")
         return None
     return value
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Protocol
 
@@ -10,6 +11,11 @@ from msgspec import Struct
 from kb.notes.vocabulary import nearest
 
 MOST_PER_FILE = 50
+MOST_COMPARED = 2_000_000
+"""How many pairs of letters are compared in one file to find the nearest of the known words: what
+a person gets wrong is far below it, and a file made to keep the program busy is soon through."""
+FORBIDDEN = re.compile("[^\t\n\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+"""Control characters and the like, which no text file holds and which a terminal would obey."""
 FEW_WORDS = 12
 """So many words can be named in a message."""
 
@@ -47,6 +53,7 @@ class Log:
         self.file = file
         self.first_line = first_line
         self.problems: list[Problem] = []
+        self._compared = 0
 
     def error(self, mark: Mark, message: str, suggestion: str | None = None) -> None:
         """Report a fault that keeps the note out of the index."""
@@ -58,9 +65,11 @@ class Log:
 
     def unknown(self, mark: Mark, what: str, word: str, known: Iterable[str]) -> None:
         """Report a word that is none of the known ones: the nearest of them, or all if few."""
+        if self.full:
+            return
         names = list(known)
         few = f": it can be {', '.join(names)}" if 0 < len(names) <= FEW_WORDS else ""
-        self.error(mark, f"unknown {what} '{shorten(word)}'{few}", nearest(word, names))
+        self.error(mark, f"unknown {what} '{shorten(word)}'{few}", self._nearest(word, names))
 
     def at(
         self,
@@ -71,8 +80,17 @@ class Log:
         severity: str = "error",
     ) -> None:
         """Report a fault at a place counted from 1."""
-        if len(self.problems) < MOST_PER_FILE:
+        if not self.full:
             self.problems.append(Problem(self.file, line, column, severity, message, suggestion))
+
+    def _nearest(self, word: str, names: list[str]) -> str | None:
+        self._compared += len(word) * sum(map(len, names))
+        return nearest(word, names) if self._compared <= MOST_COMPARED else None
+
+    @property
+    def full(self) -> bool:
+        """True once so much is wrong that no more is reported."""
+        return len(self.problems) >= MOST_PER_FILE
 
     @property
     def failed(self) -> bool:

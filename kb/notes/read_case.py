@@ -24,7 +24,7 @@ from kb.notes.case import (
     Reading,
     SafetyCheck,
 )
-from kb.notes.frontmatter import SplitNote, compose, decode, place, split
+from kb.notes.frontmatter import LARGEST_BODY, SplitNote, compose, decode, place, split
 from kb.notes.links import LinkError, links, media_fault, media_path
 from kb.notes.problems import Log, Problem, shorten
 from kb.notes.vocabulary import NOT_SHOWING, Vocabulary
@@ -83,6 +83,9 @@ def read_case(
     text = decode(data, log)
     parts = split(text, log) if text is not None else None
     if parts is None:
+        return NoteRead(file, None, tuple(log.problems))
+    if len(parts.body) > LARGEST_BODY:
+        log.at(parts.body_line, 1, f"the text has more than {LARGEST_BODY:,} characters: too long")
         return NoteRead(file, None, tuple(log.problems))
     log.first_line = parts.yaml_line
     root = compose(parts.yaml, log)
@@ -404,15 +407,23 @@ def _has_key(root: yaml.Node, key: str) -> bool:
 
 
 def _check_links(file: str, parts: SplitNote, log: Log, folder: Path | None) -> None:
+    looked_at: dict[str, tuple[str, str] | None] = {}
     for link in links(parts.body):
-        line, column = place(parts.body, link.index)
-        line += parts.body_line - 1
-        try:
-            path = media_path(file, link.target)
-        except LinkError as fault:
-            log.at(line, column, f"{fault.reason}: '{shorten(link.target)}'")
-            continue
-        fault_text = media_fault(folder, path) if folder and path else None
-        if fault_text:
-            severity = "error" if "symbolic link" in fault_text else "warning"
-            log.at(line, column, fault_text, severity=severity)
+        if link.target not in looked_at:
+            looked_at[link.target] = _link_fault(file, link.target, folder)
+        fault = looked_at[link.target]
+        if fault and not log.full:
+            line, column = place(parts.body, link.index)
+            log.at(line + parts.body_line - 1, column, fault[1], severity=fault[0])
+
+
+def _link_fault(file: str, target: str, folder: Path | None) -> tuple[str, str] | None:
+    """Severity and message for a link that cannot be followed, None for one that can."""
+    try:
+        path = media_path(file, target)
+    except LinkError as fault:
+        return "error", f"{fault.reason}: '{shorten(target)}'"
+    message = media_fault(folder, path) if folder and path else None
+    if message is None:
+        return None
+    return "error" if "symbolic link" in message else "warning", shorten(message, 200)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from itertools import islice
 from typing import TypeVar
 
 import yaml
@@ -17,7 +18,7 @@ from msgspec.structs import replace
 from kb.notes import nodes
 from kb.notes.case import Quantity
 from kb.notes.frontmatter import compose, decode
-from kb.notes.problems import Log, Problem
+from kb.notes.problems import Log, Problem, shorten
 from kb.notes.vocabulary import (
     ACCESS,
     HAZARDS,
@@ -33,6 +34,9 @@ from kb.notes.vocabulary import (
 )
 
 CAUSE_KEY = re.compile(r"[a-z0-9][a-z0-9-]*/[a-z0-9][a-z0-9-]*")
+
+MOST_DAYS = 36_500
+MOST_PARENTS = 16
 
 V = TypeVar("V")
 Fields = Mapping[str, yaml.Node]
@@ -73,9 +77,17 @@ def read_settings(data: bytes, file: str = "book.yaml") -> tuple[Settings, tuple
         mains_voltage=_get(mains, "voltage", log, nodes.number) or default.mains_voltage,
         mains_frequency=_get(mains, "frequency", log, nodes.number) or default.mains_frequency,
         currency=_get(found, "currency", log, nodes.text) or default.currency,
-        comeback_days=int(_get(found, "comeback_days", log, nodes.number) or default.comeback_days),
+        comeback_days=_get(found, "comeback_days", log, _days) or default.comeback_days,
         hide=nodes.many(publish["hide"], log, nodes.text) if "hide" in publish else (),
     ), tuple(log.problems)
+
+
+def _days(node: yaml.Node, log: Log) -> int | None:
+    days = nodes.number(node, log)
+    if days is not None and not 1 <= days <= MOST_DAYS:
+        log.error(node.start_mark, f"this must be 1 to {MOST_DAYS} days")
+        return None
+    return int(days) if days is not None else None
 
 
 def read_vocabulary(files: Mapping[str, bytes]) -> VocabularyRead:
@@ -100,8 +112,12 @@ def read_vocabulary(files: Mapping[str, bytes]) -> VocabularyRead:
             if not pattern.fullmatch(key):
                 log.error(
                     key_node.start_mark,
-                    f"'{key[:60]}' is no key: use {shape}small letters, digits and hyphens",
+                    f"'{shorten(key)}' is no key: use {shape}small letters, digits and hyphens",
                 )
+                continue
+            if any(len(half) > nodes.LONGEST_KEY for half in key.split("/")):
+                message = f"a key has at most {nodes.LONGEST_KEY} characters: '{shorten(key)}'"
+                log.error(key_node.start_mark, message)
                 continue
             found = nodes.fields(value, log, f"'{key}'", known)
             if "label" not in found:
@@ -244,8 +260,9 @@ def _check(key: str, found: Fields, log: Log) -> Term:
 
 
 def _common(key: str, found: Fields, log: Log) -> tuple[str, tuple[str, ...], str | None]:
-    label = _get(found, "label", log, nodes.text) or key
-    return label, _texts(found, "also", log), _get(found, "parent", log, nodes.text)
+    label = _get(found, "label", log, nodes.short_text) or key
+    also = nodes.many(found["also"], log, nodes.short_text) if "also" in found else ()
+    return label, also, _get(found, "parent", log, nodes.text)
 
 
 _COMMON = ("label", "also", "parent")
@@ -322,8 +339,12 @@ def _drop_unknown(terms: dict[str, dict[str, Term]]) -> None:
 
 def _break_cycles(terms: dict[str, Term], marks: Mapping[str, yaml.Node], log: Log) -> None:
     for key in terms:
-        chain = list(ancestry(key, terms))
-        if chain[-1].parent in terms:
+        chain = list(islice(ancestry(key, terms), MOST_PARENTS + 1))
+        if len(chain) > MOST_PARENTS:
+            message = f"more than {MOST_PARENTS - 1} parents, one above the other"
+            log.error(marks[key].start_mark, message)
+            terms[key] = replace(terms[key], parent=None)
+        elif chain[-1].parent in terms:
             loop = chain[[t.key for t in chain].index(chain[-1].parent or "") :]
             names = " → ".join(t.key for t in (*loop, loop[0]))
             log.error(marks[key].start_mark, f"the parents go round in a circle: {names}")

@@ -5,6 +5,7 @@ Unit symbols after the SI brochure (BIPM, 9th edition); `min`, `h`, `d`, `%`, `d
 
 from __future__ import annotations
 
+import math
 import re
 
 from kb.notes.case import Quantity
@@ -34,8 +35,9 @@ _SPELLINGS = {"ohm": "Ω", "ohms": "Ω", "Ohm": "Ω", "R": "Ω", "degC": "°C", 
 _SPELLINGS |= {"hours": "h", "hour": "h", "minutes": "min", "minute": "min", "sec": "s"}
 _SPELLINGS |= {f"{p}{o}": f"{p}Ω" for p in "mkMG" for o in ("ohm", "Ohm")}
 
-_SHAPE = re.compile(r"([+-]?\d+(?:[.,]\d+)*(?:[eE][+-]?\d+)?)\s*(\S.*)?")
-_COMMA = re.compile(r"[+-]?\d+,\d+")
+_SHAPE = re.compile(r"([+-]?[0-9]+(?:[.,][0-9]+)*(?:[eE][+-]?[0-9]+)?)\s*(\S.*)?")
+_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
+LONGEST = 60
 
 
 class UnitError(Exception):
@@ -54,6 +56,8 @@ def read_quantity(text: str, base: str | None = None) -> Quantity:
     `base` restricts the dimension by its base unit, such as "s" for a time or "V".
     Raises UnitError with the reason.
     """
+    if len(text) > LONGEST:
+        raise UnitError(text, f"'{text[:LONGEST]}…' is far too long for a number with a unit")
     match = _SHAPE.fullmatch(text.strip())
     if not match:
         raise UnitError(text, f"'{text}' is not a number with a unit, such as 312 V")
@@ -74,7 +78,7 @@ def read_quantity(text: str, base: str | None = None) -> Quantity:
     if base is not None and UNITS[symbol][0] != base:
         raise UnitError(text, f"'{text}' is not in {base}, nor in a unit that converts to it")
     value = float(number)
-    if value in (float("inf"), float("-inf")):
+    if not math.isfinite(value * max(UNITS[symbol][1], 1.0)):
         raise UnitError(text, f"'{number}' is too large")
     return Quantity(value, symbol)
 

@@ -7,12 +7,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-import msgspec
 from sqlalchemy import ColumnElement, Connection, Select, and_, distinct, func, select
 
 from kb.notes.case import Case
 from kb.notes.vocabulary import NOT_SHOWING
 from kb.store import schema as t
+from kb.store.packed import unpack_case
 from kb.values import Counts, FaultRecord
 
 FEW_FAULTS = 2
@@ -29,7 +29,7 @@ def find_case(connection: Connection, number: str) -> Case | None:
         .join(t.case, t.case.c.note_id == t.note.c.id)
         .where(t.case.c.number_key == number.casefold())
     )
-    return msgspec.json.decode(document, type=Case) if document is not None else None
+    return unpack_case(document) if document is not None else None
 
 
 def all_cases(connection: Connection, numbers: Iterable[str] | None = None) -> list[Case]:
@@ -39,12 +39,11 @@ def all_cases(connection: Connection, numbers: Iterable[str] | None = None) -> l
         .join(t.case, t.case.c.note_id == t.note.c.id)
         .order_by(t.case.c.received, t.case.c.number)
     )
-    decode = msgspec.json.Decoder(Case).decode
     if numbers is None:
-        return [decode(document) for (document,) in connection.execute(query)]
+        return [unpack_case(document) for (document,) in connection.execute(query)]
     wanted = [n.casefold() for n in numbers]
     return [
-        decode(document)
+        unpack_case(document)
         for start in range(0, len(wanted), 500)
         for (document,) in connection.execute(
             query.where(t.case.c.number_key.in_(wanted[start : start + 500]))

@@ -16,7 +16,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-SCHEMA = 1
+SCHEMA = 2
 """Raised whenever a table changes: an index with another number is rebuilt."""
 
 metadata = MetaData()
@@ -45,7 +45,9 @@ note = Table(
     Column("read_at_ns", Integer, nullable=False),
     Column("digest", String, nullable=False),
     Column("case_key", String, index=True),  # casefolded number; null where the note is refused
-    Column("document", LargeBinary),  # the case as typed JSON; null where the note is refused
+    Column("number", String),  # the same as it is written
+    Column("document", LargeBinary),  # the case, packed; null where the note is refused
+    Column("words", String),  # the stems of the owner's words, with spaces between
     CheckConstraint("(case_key IS NULL) = (document IS NULL)", name="readable_or_not"),
 )
 

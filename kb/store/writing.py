@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from functools import cache
 from typing import Any
 
-import msgspec
 from msgspec import Struct
-from sqlalchemy import Connection, Table, delete, insert, select, update
+from sqlalchemy import Connection, Dialect, Table, delete, insert, select, update
 
 from kb.notes.case import Case, Fault
 from kb.notes.folder import FoundFile
 from kb.notes.units import in_base, in_minutes
 from kb.notes.vocabulary import Vocabulary
 from kb.store import schema as t
+from kb.store.packed import unpack_case
 
 
 class KnownNote(Struct, frozen=True):
@@ -27,13 +28,23 @@ class KnownNote(Struct, frozen=True):
     case_key: str | None
 
 
-class NewNote(Struct, frozen=True):
-    """A note file that was read: `case` is None where it was refused."""
+class NewNote(Struct, frozen=True, array_like=True):
+    """A note file that was read: without `number` and `document` where it was refused.
+
+    `document` is the packed case, `words` are the stems of the owner's words.
+    """
 
     found: FoundFile
     read_at_ns: int
     digest: str
-    case: Case | None
+    number: str | None = None
+    document: bytes | None = None
+    words: tuple[str, ...] = ()
+
+    @property
+    def key(self) -> str | None:
+        """The case number, letter case aside."""
+        return self.number.casefold() if self.number else None
 
 
 def known_notes(connection: Connection) -> dict[str, KnownNote]:
@@ -46,16 +57,9 @@ def known_notes(connection: Connection) -> dict[str, KnownNote]:
         )
     )  # fmt: skip
     return {
-        path: KnownNote(id_, FoundFile(path, *state), read_at, digest, key)
-        for id_, path, *state, read_at, digest, key in rows
+        row[1]: KnownNote(row[0], FoundFile(*row[1:6]), row[6], row[7], row[8])
+        for row in rows.cursor.fetchall()  # ten thousand plain rows
     }
-
-
-def clear(connection: Connection) -> None:
-    """Forget every note and every term."""
-    connection.execute(delete(t.note))
-    for table in t.TERMS:
-        connection.execute(delete(table))
 
 
 def write_vocabulary(connection: Connection, words: Vocabulary) -> None:
@@ -91,32 +95,32 @@ def write_vocabulary(connection: Connection, words: Vocabulary) -> None:
 
 
 def write_notes(connection: Connection, notes: Iterable[NewNote]) -> None:
-    """Insert note files, or replace those whose path is known; their cases are not written yet."""
-    notes = list(notes)
-    remove_notes(connection, [n.found.path for n in notes])
+    """Insert note files whose paths are not known; their cases are not written yet."""
     _insert(
         connection,
         t.note,
         [
             {
-                **msgspec.structs.asdict(n.found),
+                **_state(n.found),
                 "read_at_ns": n.read_at_ns,
                 "digest": n.digest,
-                "case_key": n.case.case.casefold() if n.case else None,
-                "document": msgspec.json.encode(n.case) if n.case else None,
+                "case_key": n.key,
+                "number": n.number,
+                "document": n.document,
+                "words": " ".join(n.words),
             }
             for n in notes
         ],
     )
 
 
-def touch_notes(connection: Connection, states: Iterable[tuple[FoundFile, int]]) -> None:
+def touch_notes(connection: Connection, notes: Iterable[NewNote]) -> None:
     """Remember a new date or size of files whose content is what it was."""
-    for found, read_at_ns in states:
+    for note in notes:
         connection.execute(
             update(t.note)
-            .where(t.note.c.path == found.path)
-            .values(**msgspec.structs.asdict(found), read_at_ns=read_at_ns)
+            .where(t.note.c.path == note.found.path)
+            .values(**_state(note.found), read_at_ns=note.read_at_ns)
         )
 
 
@@ -126,67 +130,76 @@ def remove_notes(connection: Connection, paths: Sequence[str]) -> None:
         connection.execute(delete(t.note).where(t.note.c.path.in_(part)))
 
 
-def numbers(connection: Connection) -> frozenset[str]:
-    """Every case number as it stands now."""
-    return frozenset(connection.scalars(select(t.case.c.number)))
+def numbers_of(connection: Connection, keys: Collection[str]) -> dict[str, str]:
+    """The numbers of the cases with these keys: key -> number."""
+    c = t.case.c
+    return {
+        key: number
+        for part in _chunks(sorted(keys))
+        for key, number in connection.execute(
+            select(c.number_key, c.number).where(c.number_key.in_(part))
+        )
+    }
 
 
-class CaseChange(Struct, frozen=True):
-    """Which cases came or changed, and which numbers went, since `before`."""
+def settle_cases(connection: Connection, keys: Collection[str] | None = None) -> list[int]:
+    """Make the cases those of the readable notes; returns the notes whose cases are now to write.
 
-    added: tuple[Case, ...]
-    removed: tuple[str, ...]
-
-
-def settle_cases(connection: Connection, before: frozenset[str]) -> CaseChange:
-    """Make the cases those of the readable notes.
-
-    `before` are the numbers from before the notes were changed. Of several notes with the same
-    number (letter case aside) the first by path has it.
+    Looks at the cases with these keys only, or at all. Of several notes with the same number
+    (letter case aside) the first by path has it.
     """
-    rows = connection.execute(
-        select(t.note.c.case_key, t.note.c.path, t.note.c.id)
-        .where(t.note.c.case_key.is_not(None))
-        .order_by(t.note.c.case_key, t.note.c.path)
-    )
+    notes = select(t.note.c.case_key, t.note.c.id).where(t.note.c.case_key.is_not(None))
+    notes = notes.order_by(t.note.c.case_key, t.note.c.path)
+    cases = select(t.case.c.number_key, t.case.c.note_id)
     wanted: dict[str, int] = {}
-    for key, _, note_id in rows:
-        wanted.setdefault(key, note_id)
-    present = _pairs(connection.execute(select(t.case.c.number_key, t.case.c.note_id)))
+    present: dict[str, int] = {}
+    if keys is None:
+        for key, note_id in connection.execute(notes):
+            wanted.setdefault(key, note_id)
+        present.update(_pairs(connection.execute(cases)))
+    else:
+        for part in _chunks(sorted(keys)):
+            for key, note_id in connection.execute(notes.where(t.note.c.case_key.in_(part))):
+                wanted.setdefault(key, note_id)
+            present.update(_pairs(connection.execute(cases.where(t.case.c.number_key.in_(part)))))
     gone = [key for key, note_id in present.items() if wanted.get(key) != note_id]
     for part in _chunks(gone):
         connection.execute(delete(t.case).where(t.case.c.number_key.in_(part)))
-    new = [note_id for key, note_id in wanted.items() if present.get(key) != note_id]
-    added = [case for part in _chunks(new) for case in _write_cases(connection, part)]
-    return CaseChange(tuple(added), tuple(sorted(before - numbers(connection))))
+    return [note_id for key, note_id in wanted.items() if present.get(key) != note_id]
+
+
+def write_cases(connection: Connection, note_ids: Sequence[int]) -> Iterator[Case]:
+    """Write the cases of these notes and yield each; nothing is written that is not taken."""
+    for part in _chunks(note_ids):
+        yield from _write_cases(connection, part)
 
 
 def _write_cases(connection: Connection, note_ids: Sequence[int]) -> list[Case]:
-    decode = msgspec.json.Decoder(Case).decode
+    n = t.note.c
     documents = connection.execute(
-        select(t.note.c.id, t.note.c.document)
-        .where(t.note.c.id.in_(note_ids))
-        .order_by(t.note.c.path)
+        select(n.id, n.document, n.words).where(n.id.in_(note_ids)).order_by(n.path)
     )
-    cases = [(note_id, decode(document)) for note_id, document in documents]
+    cases = [(note_id, unpack_case(packed), words) for note_id, packed, words in documents]
     rows: dict[Table, list[dict[str, Any]]] = defaultdict(list)
-    for note_id, case in cases:
-        rows[t.case].append(_case_row(note_id, case))
-    _insert(connection, t.case, rows.pop(t.case, []))
+    rows[t.case] = [_case_row(note_id, case) for note_id, case, _ in cases]
+    _insert(connection, t.case, rows.pop(t.case))
     ids = _pairs(
         connection.execute(
             select(t.case.c.note_id, t.case.c.id).where(t.case.c.note_id.in_(note_ids))
         )
     )
-    for note_id, case in cases:
+    for note_id, case, words in cases:
         case_id = ids[note_id]
         for position, fault in enumerate(case.faults):
             # A fault's own number follows from its case's, so that no second look-up is needed.
             _fault_rows(rows, case_id, case_id * 100 + position, position, fault)
+            rows[t.fault_word] += [
+                {"fault_id": case_id * 100 + position, "stem": stem} for stem in words.split()
+            ]
         _visit_rows(rows, case_id, case)
     for table in (t.fault, *(x for x in rows if x is not t.fault)):
         _insert(connection, table, rows.get(table, []))
-    return [case for _, case in cases]
+    return [case for _, case, _ in cases]
 
 
 def _case_row(note_id: int, case: Case) -> dict[str, Any]:
@@ -272,20 +285,14 @@ def _fault_rows(
     ]
 
 
-def write_words(connection: Connection, stems: Mapping[str, Iterable[str]]) -> None:
-    """Keep the stems of the owners' words; `stems` is case number -> stems, of new cases."""
-    for part in _chunks(list(stems)):
-        ids = connection.execute(
-            select(t.fault.c.id, t.case.c.number)
-            .join(t.case, t.fault.c.case_id == t.case.c.id)
-            .where(t.case.c.number.in_(part))
-        )
-        rows = [
-            {"fault_id": fault_id, "stem": stem}
-            for fault_id, number in ids
-            for stem in dict.fromkeys(stems[number])
-        ]
-        _insert(connection, t.fault_word, rows)
+def _state(found: FoundFile) -> dict[str, Any]:
+    return {
+        "path": found.path,
+        "size": found.size,
+        "mtime_ns": found.mtime_ns,
+        "ctime_ns": found.ctime_ns,
+        "inode": found.inode,
+    }
 
 
 def _pairs(rows: Iterable[Any]) -> dict[Any, Any]:
@@ -293,8 +300,17 @@ def _pairs(rows: Iterable[Any]) -> dict[Any, Any]:
 
 
 def _insert(connection: Connection, table: Table, rows: Sequence[dict[str, Any]]) -> None:
+    """Insert rows that all have the same keys, past SQLAlchemy's look at each value."""
     if rows:
-        connection.execute(insert(table), list(rows))
+        statement, names = _statement(table, tuple(rows[0]), connection.dialect)
+        connection.exec_driver_sql(statement, [tuple([row[n] for n in names]) for row in rows])
+
+
+@cache
+def _statement(table: Table, keys: tuple[str, ...], dialect: Dialect) -> tuple[str, list[str]]:
+    """The statement, and the order in which it takes the values."""
+    compiled = insert(table).compile(dialect=dialect, column_keys=keys)
+    return str(compiled), list(compiled.positiontup or ())
 
 
 def _chunks(items: Sequence[Any], size: int = 500) -> Iterable[Sequence[Any]]:

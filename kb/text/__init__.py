@@ -17,8 +17,9 @@ from kb.text.recognise import Recognised, Recogniser, recognise
 from kb.text.words import Token, stem, stems, tokens
 
 if TYPE_CHECKING:
-    from kb.text.documents import Document
+    from kb.text.documents import Document, Weighed, weigh
     from kb.text.index import Scored, TextIndex
+    from kb.text.plain import plain_text
     from kb.text.snippets import snippet
     from kb.text.spelling import suggest
 
@@ -36,21 +37,27 @@ __all__ = [
     "TextIndex",
     "TextIndexError",
     "Token",
+    "Weighed",
     "parse",
+    "plain_text",
     "recognise",
     "snippet",
     "stem",
     "stems",
     "suggest",
     "tokens",
+    "weigh",
 ]
 
 _LATER = {
     "Document": "kb.text.documents",
     "Scored": "kb.text.index",
     "TextIndex": "kb.text.index",
+    "Weighed": "kb.text.documents",
+    "plain_text": "kb.text.plain",
     "snippet": "kb.text.snippets",
     "suggest": "kb.text.spelling",
+    "weigh": "kb.text.documents",
 }
 
 

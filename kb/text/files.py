@@ -7,40 +7,50 @@ committed together with what it stands for.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Set
+import time
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Set
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from msgspec import Struct
+from numpy.typing import NDArray
 
-from kb.text.documents import Document, Runs, Weighed, weigh
+from kb.text.documents import Kept, Runs, Weighed
 from kb.text.errors import IndexBusy, IndexDamaged
+from kb.text.postings import (
+    FIELD,
+    TABLES,
+    BulkWriter,
+    Leaf,
+    Numbers,
+    kept,
+    kept_words,
+    leaf_of,
+    leaf_words,
+    record,
+    terms_in,
+)
 from kb.text.quiet import quiet_import
 
 with quiet_import():
-    from whoosh.codec.whoosh3 import W3Codec
-    from whoosh.columns import NumericColumn, VarBytesColumn
-    from whoosh.fields import COLUMN, STORED, FieldType, Schema
+    from whoosh.fields import FieldType, Schema
     from whoosh.filedb.filestore import FileStorage
     from whoosh.formats import Existence
     from whoosh.index import FileIndex, LockError
     from whoosh.writing import CLEAR, MERGE_SMALL, OPTIMIZE
 
 
-class WeightedTerms(FieldType):  # type: ignore[misc]  # Whoosh has no types
-    """A field whose value is already a mapping from term to weight."""
+class Records(FieldType):  # type: ignore[misc]  # Whoosh has no types
+    """A field of records; they are written without Whoosh's analysis."""
 
     format = Existence()
     scorable = stored = unique = False
 
     def __init__(self) -> None:
-        """No settings; the weights say everything."""
-
-    def index(self, value: Mapping[str, float], **_: object) -> Iterator[tuple[Any, ...]]:
-        """Yield (term, frequency, weight, payload) as Whoosh's writer wants them."""
-        for term, weight in value.items():
-            yield term.encode("utf-8"), 1, weight, b""
+        """No settings."""
 
 
 class TidyStorage(FileStorage):  # type: ignore[misc]  # Whoosh has no types
@@ -67,14 +77,17 @@ class TidyStorage(FileStorage):  # type: ignore[misc]  # Whoosh has no types
         self._opened = []
 
 
+_TRIES, _PAUSE = 4, 0.02
+
+
 class Contents(Struct, frozen=True):
     """What is in the index. Documents are numbered; a number without a document has case None.
 
-    `halves` are the documents' lengths in half units.
+    `halves` are the documents' lengths in half units, 0 where there is none.
     """
 
-    cases: tuple[str | None, ...]
-    halves: tuple[int, ...]
+    cases: list[str | None]
+    halves: Numbers
     stamp: str | None
 
 
@@ -85,6 +98,7 @@ class Files:
         """Open the index, or make an empty one if there is none in the folder."""
         self._folder = folder
         self._reader: Any = None
+        self._known: dict[str, Leaf] = {}
         self._storage = TidyStorage(str(folder))
         with self._reading():
             if self._storage.index_exists():
@@ -100,81 +114,118 @@ class Files:
 
     def look(self) -> Contents:
         """Turn to what is on disk now, and say what that is."""
+        for left in reversed(range(_TRIES)):
+            try:
+                return self._look()
+            except IndexDamaged:
+                if not left:
+                    raise
+            time.sleep(_PAUSE)  # a writer may be putting new files in the place of old ones
+        raise AssertionError
+
+    def _look(self) -> Contents:
         cases: list[str | None] = []
-        halves: list[int] = []
+        halves: list[Numbers] = []
         stamp: str | None = None
+        known: dict[str, Leaf] = {}
         self.close()
         with self._reading():
             self._reader = self._index.reader()
-            for leaf, _ in self._leaves():
-                case_of = leaf.column_reader("case", translate=False)
-                halves_of = leaf.column_reader("halves", translate=False)
-                for number in range(leaf.doc_count_all()):
-                    case = None if leaf.is_deleted(number) else case_of[number].decode("utf-8")
-                    if case == "":
-                        stamp = leaf.stored_fields(number)["stamp"]
-                    cases.append(case or None)
-                    halves.append(halves_of[number] if case else 0)
-        return Contents(tuple(cases), tuple(halves), stamp)
+            for reader, start in self._leaves():
+                name = reader.segment().segment_id()
+                leaf = known[name] = self._known.get(name) or leaf_of(reader)
+                there: list[str | None] = list(leaf.cases)
+                long = leaf.halves.copy()
+                for number in reader.segment().deleted_docs():
+                    there[number], long[number] = None, 0
+                if "" in there:
+                    there[there.index("")] = None
+                    stamp = leaf.stamp
+                cases[start:] = there
+                halves.append(long)
+        self._known = known
+        every = np.concatenate(halves) if halves else np.empty(0, dtype=np.int64)
+        return Contents(cases, every, stamp)
 
-    def postings(self, term: str) -> dict[int, float]:
-        """The documents that have a term, each with the weight of it there."""
-        found: dict[int, float] = {}
+    def postings(self, term: str) -> tuple[Numbers, NDArray[np.float64]]:
+        """The documents that have a term, in order, and the weight of it in each.
+
+        Documents that were deleted since are among them.
+        """
         key = term.encode("utf-8")
+        numbers = [np.empty(0, dtype=np.int64)]
+        halves = numbers[:]
         with self._reading():
-            for leaf, offset in self._leaves():
-                if ("terms", key) in leaf:
-                    matcher = leaf.postings("terms", key)  # without deleted documents
-                    while matcher.is_active():
-                        found[offset + matcher.id()] = matcher.weight()
-                        matcher.next()
-        return found
+            for reader, start in self._leaves():
+                packed = record(reader, key)
+                numbers.append((packed >> 32) + start)
+                halves.append(packed & 0xFFFF_FFFF)
+        return np.concatenate(numbers), np.concatenate(halves) / 2
 
     def terms(self) -> set[str]:
         """Every term that stands in a document, joined words among them."""
         with self._reading():
-            return {
-                term.decode("utf-8")
-                for leaf, _ in self._leaves()
-                for field, term in leaf.all_terms()
-                if field == "terms"
-            }
+            return {term.decode() for reader, _ in self._leaves() for term in terms_in(reader)}
+
+    def words(self) -> dict[str, int]:
+        """Every plain word, with the number of documents that have it."""
+        found: Counter[str] = Counter()
+        with self._reading():
+            for reader, _ in self._leaves():
+                leaf = self._leaf(reader)
+                found.update(leaf_words(reader))
+                for number in reader.segment().deleted_docs():
+                    found.subtract(kept_words(reader, leaf, number))
+        return dict(+found)
 
     def runs(self, document: int) -> Runs:
         """The words of a document in order."""
         with self._reading():
-            runs: Runs = self._reader.stored_fields(document)["runs"]
-        return runs
+            return self._kept(document).runs
+
+    def texts(self, document: int) -> tuple[str, ...]:
+        """The readable texts of a document."""
+        with self._reading():
+            return tuple(self._kept(document).texts)
+
+    def _kept(self, document: int) -> Kept:
+        for reader, start in self._leaves():
+            if start <= document < start + reader.doc_count_all():
+                return kept(reader, self._leaf(reader), document - start)
+        raise LookupError(document)
+
+    def _leaf(self, reader: Any) -> Leaf:
+        return self._known[reader.segment().segment_id()]
 
     def write(
         self,
-        documents: Mapping[str, Document],
+        documents: Iterable[Weighed],
         removed: Set[str],
         stamp: str,
         progress: Callable[[int], None] | None,
         anew: bool,
     ) -> None:
-        """Put in documents by case number, take out `removed`, or everything if `anew`.
+        """Put in documents, the last of each case, and take out `removed`, or all if `anew`.
 
         All or nothing. Raises `IndexBusy`, and `OSError` for a full disk or a missing permission.
         """
         try:
             with self._writing():
-                writer = self._index.writer(codec=_codec())
+                writer = BulkWriter(self._index)
         except LockError as error:
             raise IndexBusy(self._folder, "another process is writing") from error
         try:
-            with self._writing():
-                for number in self._outdated(documents.keys() | removed):
-                    writer.delete_document(number)
-            for done, document in enumerate(documents.values(), start=1):
-                weighed = weigh(document)
+            put = set(removed)
+            for done, document in enumerate(documents, start=1):
+                put.add(document.case)
                 with self._writing():
-                    _add(writer, document.case, weighed)
+                    writer.add(document)
                 if progress:
                     progress(done)
             with self._writing():
-                writer.add_document(case=b"", stamp=stamp)
+                for number in self._outdated(put):
+                    writer.delete_document(number)
+                writer.add_stamp(stamp)
                 writer.commit(mergetype=CLEAR if anew else _merge)
         except BaseException:
             if not writer.is_closed:
@@ -183,12 +234,13 @@ class Files:
 
     def _outdated(self, cases: Set[str]) -> list[int]:
         """The numbers of these cases and of the stamp, as they are now that the lock is held."""
-        found = []
-        for number, case in enumerate(self.look().cases):
-            stamp = case is None and not self._reader.is_deleted(number)
-            if stamp or case in cases:
-                found.append(number)
-        return found
+        self.look()
+        return [
+            start + number
+            for reader, start in self._leaves()
+            for number, case in enumerate(self._leaf(reader).cases)
+            if (not case or case in cases) and not reader.is_deleted(number)
+        ]
 
     def _leaves(self) -> list[tuple[Any, int]]:
         leaves = self._reader.leaf_readers()
@@ -200,6 +252,7 @@ class Files:
         try:
             yield
         except Exception as error:
+            self._reader = None
             self._storage.close_all()
             raise IndexDamaged(self._folder, f"{type(error).__name__}: {error}") from error
 
@@ -215,28 +268,7 @@ class Files:
 
 
 def _schema() -> Schema:
-    return Schema(
-        case=COLUMN(VarBytesColumn()),
-        terms=WeightedTerms(),
-        halves=COLUMN(NumericColumn("I")),
-        runs=STORED(),
-        stamp=STORED(),
-    )
-
-
-def _codec() -> W3Codec:
-    codec = W3Codec()
-    codec.length_stats = False  # lengths stand in `halves`, to the half; these would be rounded
-    return codec
-
-
-def _add(writer: Any, case: str, weighed: Weighed) -> None:
-    writer.add_document(
-        case=case.encode("utf-8"),
-        terms=weighed.terms,
-        halves=int(2 * weighed.length),
-        runs=weighed.runs,
-    )
+    return Schema(**{FIELD: Records(), TABLES: Records()})
 
 
 def _merge(writer: Any, segments: list[Any]) -> list[Any]:

@@ -7,22 +7,24 @@ their exact lengths, so an index that was updated answers exactly as one that wa
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Set
 from pathlib import Path
 from typing import Self
 
+import numpy as np
 from msgspec import Struct
+from numpy.typing import NDArray
 
-from kb.text.documents import Document, occurrences
+from kb.text.documents import Document, Weighed, occurrences, weigh
 from kb.text.files import Files
 from kb.text.folder import claim, clear
 from kb.text.lists import STOP_WORDS
+from kb.text.postings import Numbers
 from kb.text.question import Question
-from kb.text.ranking import DIGITS, add_scores, length_penalties
+from kb.text.ranking import SCALE, Floats, impacts, length_penalties
 from kb.text.words import stem
 
-SCALE = 10_000
+TABLE_SCALE = 10_000
 _STOP_STEMS = frozenset(map(stem, STOP_WORDS))
 
 
@@ -49,6 +51,7 @@ class TextIndex:
 
     def __init__(self, files: Files) -> None:
         self._files = files
+        self._places: dict[str, int] | None = None
         self._look()
 
     @classmethod
@@ -70,6 +73,10 @@ class TextIndex:
         clear(folder)
         return cls.open(folder)
 
+    def refresh(self) -> None:
+        """Turn to what is on disk now: another process may have written."""
+        self._look()
+
     def close(self) -> None:
         """Let go of the files; the index can't be used after this."""
         self._files.close()
@@ -86,7 +93,7 @@ class TextIndex:
 
     def update(
         self,
-        changed: Iterable[Document],
+        changed: Iterable[Document | Weighed],
         removed: Iterable[str],
         stamp: str,
         progress: Callable[[int], None] | None = None,
@@ -100,7 +107,7 @@ class TextIndex:
 
     def rebuild(
         self,
-        documents: Iterable[Document],
+        documents: Iterable[Document | Weighed],
         stamp: str,
         progress: Callable[[int], None] | None = None,
     ) -> None:
@@ -113,93 +120,123 @@ class TextIndex:
         `allowed` keeps only these cases; it does not change a score. Ties stand in the order of
         case numbers.
         """
-        scores: dict[int, float] = {}
-        kept: set[int] | None = None
+        return self.best(question, len(self._contents.cases), allowed)[1]
+
+    def best(
+        self, question: Question, limit: int, allowed: Set[str] | None = None
+    ) -> tuple[int, list[Scored]]:
+        """How many cases `search` finds, and the best `limit` of them."""
+        scores = np.zeros(len(self._contents.cases), dtype=np.int64)
+        kept: NDArray[np.bool_] | None = None
         for its_stem in question.word_stems:
-            add_scores(scores, self._files.postings(its_stem), self._count, self._penalties)
+            self._add(scores, *self._postings(its_stem))
         for phrase in question.phrase_stems:
             found = self._phrase(phrase)
-            add_scores(scores, found, self._count, self._penalties)
-            kept = found.keys() & (found.keys() if kept is None else kept)
-        hits = [
-            Scored(case, round(score, DIGITS))
-            for document, score in scores.items()
-            if (kept is None or document in kept)
-            and (case := self._contents.cases[document])
-            and (allowed is None or case in allowed)
-        ]
-        return sorted(hits, key=lambda hit: (-hit.score, hit.case))
+            self._add(scores, *found)
+            having = np.zeros(len(scores), dtype=bool)
+            having[found[0]] = True
+            kept = having if kept is None else kept & having
+        if kept is not None:
+            scores[~kept] = 0
+        hits = np.flatnonzero(scores)
+        cases = self._contents.cases
+        if allowed is not None:
+            hits = np.array([n for n in hits.tolist() if cases[n] in allowed], dtype=np.int64)
+        total = len(hits)
+        if total > limit:  # ties with the last one stay: their case numbers decide
+            enough = scores[hits]
+            hits = hits[enough >= np.partition(enough, total - limit)[total - limit]]
+        ranked = sorted(
+            (-score, cases[number] or "")
+            for score, number in zip(scores[hits].tolist(), hits.tolist(), strict=True)
+        )
+        return total, [Scored(case, -score / SCALE) for score, case in ranked[:limit]]
 
     def words(self) -> Mapping[str, int]:
         """Every word of the documents, unstemmed, with the number of documents that have it.
 
-        Stop words are left out. Reads all documents: meant for the few searches that find nothing.
+        Stop words are left out.
         """
-        counts: Counter[str] = Counter()
-        for document in self._documents():
-            counts.update({word for _, run in self._files.runs(document) for word in run.split()})
-        for word in STOP_WORDS:
-            counts.pop(word, None)
-        return counts
+        return {word: n for word, n in self._files.words().items() if word not in STOP_WORDS}
+
+    def texts(self, case: str) -> tuple[str, ...]:
+        """The readable texts of a case, for a snippet; none if it is not in the index."""
+        if self._places is None:
+            self._places = {name: at for at, name in enumerate(self._contents.cases) if name}
+        place = self._places.get(case)
+        return () if place is None else self._files.texts(place)
 
     def tables(self) -> SearchTables:
         """The index as plain tables, for a search that has no index at hand.
 
         A document's score for a question of single words is then the sum of its weights over the
-        question's stems, `SCALE` times what `search` gives, each rounded to a whole number.
+        question's stems, `TABLE_SCALE` times what `search` gives, each rounded to a whole number.
         """
-        numbers = sorted(self._documents(), key=lambda n: self._contents.cases[n] or "")
-        place = {number: at for at, number in enumerate(numbers)}
+        ordered = sorted(self._documents(), key=lambda n: self._contents.cases[n] or "")
+        place = {number: at for at, number in enumerate(ordered)}
         stems = {word: stem(word) for word in self.words()}
         # Joined words (`2024-0117`, `high-esr`) are terms of their own, beside their parts.
         stems |= {term: term for term in self._files.terms() - set(stems.values())}
         stems = dict(sorted(stems.items()))
         weights: dict[str, tuple[tuple[int, int], ...]] = {}
         for its_stem in sorted(set(stems.values())):
-            worth: dict[int, float] = {}
-            add_scores(worth, self._files.postings(its_stem), self._count, self._penalties)
-            found = sorted((place[n], max(1, round(SCALE * w))) for n, w in worth.items())
+            numbers, weighed = self._postings(its_stem)
+            worths = impacts(weighed, self._penalties[numbers], self._count).tolist()
+            found = sorted(
+                (place[n], max(1, round(w * TABLE_SCALE / SCALE)))
+                for n, w in zip(numbers.tolist(), worths, strict=True)
+            )
             if found:
                 weights[its_stem] = tuple(found)
-        documents = tuple(self._contents.cases[n] or "" for n in numbers)
+        documents = tuple(self._contents.cases[n] or "" for n in ordered)
         return SearchTables(documents, stems, weights)
 
     def _write(
         self,
-        documents: Iterable[Document],
+        documents: Iterable[Document | Weighed],
         removed: Set[str],
         stamp: str,
         progress: Callable[[int], None] | None,
         anew: bool,
     ) -> None:
-        latest = {document.case: document for document in documents}
+        weighed = (d if isinstance(d, Weighed) else weigh(d) for d in documents)
         try:
-            self._files.write(latest, removed, stamp, progress, anew)
+            self._files.write(weighed, removed, stamp, progress, anew)
         finally:
             self._look()
 
     def _look(self) -> None:
         self._contents = self._files.look()
-        self._count = sum(1 for _ in self._documents())
+        self._places = None
         halves = self._contents.halves
-        self._penalties = length_penalties(halves, sum(halves), self._count)
+        self._live = np.array([case is not None for case in self._contents.cases], dtype=bool)
+        self._count = int(self._live.sum())
+        self._penalties = length_penalties(halves, int(halves.sum()), self._count)
 
     def _documents(self) -> Iterator[int]:
         return (number for number, case in enumerate(self._contents.cases) if case)
 
-    def _phrase(self, phrase: tuple[str, ...]) -> dict[int, float]:
-        """The documents that have a phrase, each with the summed weight of its occurrences.
+    def _postings(self, its_stem: str) -> tuple[Numbers, Floats]:
+        """The documents that have a stem, and its weight in each."""
+        numbers, weights = self._files.postings(its_stem)
+        live = self._live[numbers]
+        return numbers[live], weights[live]
+
+    def _add(self, scores: Numbers, numbers: Numbers, weights: Floats) -> None:
+        scores[numbers] += impacts(weights, self._penalties[numbers], self._count)
+
+    def _phrase(self, phrase: tuple[str, ...]) -> tuple[Numbers, Floats]:
+        """The documents that have a phrase, and the summed weight of its occurrences in each.
 
         Documents with all its words are looked through; stop words are in no posting list.
         """
-        candidates: Set[int] | None = None
+        candidates = np.flatnonzero(self._live)
         for its_stem in dict.fromkeys(phrase):
             if its_stem not in _STOP_STEMS:
-                having = self._files.postings(its_stem).keys()
-                candidates = having if candidates is None else candidates & having
-        found = {}
-        for document in self._documents() if candidates is None else sorted(candidates):
-            weight = occurrences(phrase, self._files.runs(document))
-            if weight:
-                found[document] = weight
-        return found
+                having = self._postings(its_stem)[0]
+                candidates = np.intersect1d(candidates, having, assume_unique=True)
+        weights = np.array(
+            [occurrences(phrase, self._files.runs(number)) for number in candidates.tolist()]
+        )
+        found = np.flatnonzero(weights)
+        return candidates[found], weights[found]

@@ -22,8 +22,11 @@ REACH = 3
 _CEASING = frozenset(map(stem, CEASING))
 _CLAUSE_END = re.compile(r"[.;:!?\n](?:\s|$)|\n|[()]|\s[-–—]\s")
 _COMMA = re.compile(r"[,/&]")
-_LIST = re.compile(r"\s*[\w'’-]+(?:\s*,\s*[\w'’-]+)*\s*,?\s+n?or\s", re.IGNORECASE)
-"""The rest of `no hum, buzz or crackle` after a comma: single words up to an `or`."""
+_LIST = re.compile(
+    r"[\w'’-]++(?:\s*+,\s*+(?!n?or\s)[\w'’-]++){0,12}+\s*+(?:,\s*+)?(?<=\s)n?or\s", re.IGNORECASE
+)
+"""The rest of `no hum, buzz or crackle` after a comma: single words up to an `or`, and not so many
+of them that a text of commas would be read over and over."""
 
 _TIME = re.compile(
     r"\b(?:after|within|(?<=\bon )for|(?<=\brunning )for|(?<=\bplaying )for)\s+"

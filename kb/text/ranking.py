@@ -10,13 +10,21 @@ turns negative, ln(1 + (N − n + ½)/(n + ½)).
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
 
 K1, B = 1.2, 0.75
 """Saturation and length normalisation: the usual values, not fitted to anything."""
 
-DIGITS = 6
-"""Scores are rounded to so many decimals: a tie is then a tie on every machine."""
+SCALE = 10_000_000
+"""What a word is worth to a document is a whole number of such parts of one.
+
+Sums of whole numbers don't depend on their order, so a tie is a tie on every machine.
+"""
+
+Floats = NDArray[np.float64]
+Numbers = NDArray[np.int64]
 
 
 def inverse_document_frequency(documents: int, found: int) -> float:
@@ -24,20 +32,19 @@ def inverse_document_frequency(documents: int, found: int) -> float:
     return math.log1p((documents - found + 0.5) / (found + 0.5))
 
 
-def length_penalties(lengths: Sequence[int], total: int, documents: int) -> list[float]:
+def length_penalties(lengths: NDArray[np.int64], total: int, documents: int) -> Floats:
     """k₁·(1 − b + b·length/mean length) of each document; lengths in any unit."""
     mean = total / documents if total else 1.0
-    return [K1 * (1.0 - B + B * length / mean) for length in lengths]
+    return np.asarray(K1 * (1.0 - B + B * lengths / mean), dtype=np.float64)
 
 
-def add_scores(
-    scores: dict[int, float],
-    postings: Mapping[int, float],
-    documents: int,
-    penalties: Sequence[float],
-) -> None:
-    """Add what one word or phrase, given as document -> weight, is worth to each document."""
-    telling = inverse_document_frequency(documents, len(postings))
-    for document, weight in postings.items():
-        worth = telling * weight * (K1 + 1.0) / (weight + penalties[document])
-        scores[document] = scores.get(document, 0.0) + worth
+def impacts(weights: Floats, penalties: Floats, documents: int) -> Numbers:
+    """What one word or phrase is worth to each document that has it, of `documents` in all.
+
+    `weights` and `penalties` are those of the documents that have it. In parts of `SCALE`, at
+    least 1.
+    """
+    telling = inverse_document_frequency(documents, len(weights))
+    exact = telling * weights * (K1 + 1.0) / (weights + penalties)
+    found: Numbers = np.maximum(np.floor(SCALE * exact + 0.5), 1.0).astype(np.int64)
+    return found

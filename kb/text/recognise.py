@@ -8,7 +8,9 @@ not "crackle" as well. What is said not to be there is `denied`.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
 
 from msgspec import Struct
 
@@ -19,7 +21,14 @@ _SLACK = {1: 0, 2: 3}
 _SLACK_LONGER = 2
 """How many other words may stand among those of a name of one, two and more words."""
 
-_OR = re.compile(r"(\S+)\s+or\s+(?:the\s+|an?\s+)?(\S+)")
+LONGEST_READ = 4_000
+"""Characters of a text that are looked at: an owner's words are far shorter, and a text and a
+vocabulary made for it could keep the program busy for long."""
+
+MOST_WORDS = 12
+"""A name of more words than this is nothing that anybody says."""
+
+_OR = re.compile(r"(?<!\S)(\S++)\s++or\s++(?:the\s++|an?\s++)?(\S++)")
 
 
 class Recognised(Struct, frozen=True):
@@ -64,23 +73,32 @@ class Recogniser:
 
     def __init__(self, names: Mapping[str, Sequence[str]]) -> None:
         ways = [(key, way) for key, texts in names.items() for text in texts for way in _ways(text)]
-        self._names = [
-            _Name(key, stems, order)
-            for order, (key, way) in enumerate(ways)
-            if (stems := {word.stem: word.negated for word in read(way)})
-        ]
+        different: dict[frozenset[tuple[str, bool]], _Name] = {}
+        for order, (key, way) in enumerate(ways):
+            stems = {word.stem: word.negated for word in read(way)}
+            if 0 < len(stems) <= MOST_WORDS:  # of names said alike the first is always taken
+                different.setdefault(frozenset(stems.items()), _Name(key, stems, order))
+        spread = Counter(its_stem for name in different.values() for its_stem in name.stems)
+        self._names: dict[str, list[_Name]] = {}
+        for name in different.values():  # each under its rarest word: few texts have that
+            rarest = min(name.stems, key=lambda its_stem: (spread[its_stem], its_stem))
+            self._names.setdefault(rarest, []).append(name)
 
     def __call__(self, text: str) -> Recognised:
         """Read a text."""
-        words = read(text)
-        here = {word.stem for word in words}
-        names = [name for name in self._names if name.stems.keys() <= here]
+        words = read(text[:LONGEST_READ])
+        names: dict[str, list[_Name]] = {word.stem: [] for word in words}
+        for word in names.keys() & self._names.keys():
+            for name in self._names[word]:
+                if name.stems.keys() <= names.keys():
+                    for its_stem in name.stems:
+                        names[its_stem].append(name)
         free = set(range(len(words)))
         found: dict[str, int] = {}
         denied: dict[str, int] = {}
         # All that still fit are taken in one pass: one at a time would read a long text over and
         # over. What a pass has used up may leave room for others, so there are as many as it takes.
-        while places := [p for name in names for p in _places(name, words, free)]:
+        while places := list(_places(names, words, free)):
             for best in sorted(places, key=lambda place: place.rank):
                 if free.issuperset(best.words):
                     (denied if best.denied else found).setdefault(best.name.key, best.words[0])
@@ -94,8 +112,13 @@ class Recogniser:
 
 
 def recognise(text: str, names: Mapping[str, Sequence[str]]) -> Recognised:
-    """Read one text; see `Recogniser` for many."""
-    return Recogniser(names)(text)
+    """Read one text by a recogniser that is kept for the next one."""
+    return _recogniser(tuple((key, tuple(texts)) for key, texts in names.items()))(text)
+
+
+@lru_cache(maxsize=4)
+def _recogniser(names: tuple[tuple[str, tuple[str, ...]], ...]) -> Recogniser:
+    return Recogniser(dict(names))
 
 
 def _ways(name: str) -> Iterator[str]:
@@ -108,20 +131,39 @@ def _ways(name: str) -> Iterator[str]:
     yield before + either[2] + after
 
 
-def _places(name: _Name, words: Sequence[Word], free: set[int]) -> Iterator[_Place]:
-    """Every closest place of a name among the words that are still free."""
-    size = len(name.stems)
-    longest = size + _SLACK.get(size, _SLACK_LONGER)
+def _places(
+    names: Mapping[str, Sequence[_Name]], words: Sequence[Word], free: set[int]
+) -> Iterator[_Place]:
+    """Every closest place of a name among the words that are still free.
+
+    `names` are those that have a stem, so that a word is only held against names it begins.
+    """
     for first in sorted(free):
-        taken: dict[str, int] = {}
-        for i in range(first, min(first + longest, len(words))):
-            word = words[i]
-            negated = name.stems.get(word.stem)
-            if negated is None or i not in free or word.clause != words[first].clause:
-                continue
-            if word.negated >= negated:
-                taken.setdefault(word.stem, i)
-        if first in taken.values() and len(taken) == size:
-            found = tuple(sorted(taken.values()))
-            denied = any(words[i].negated > name.stems[words[i].stem] for i in found)
-            yield _Place(name, found, denied)
+        for name in names[words[first].stem]:
+            found = _place(name, first, words, free)
+            if found:
+                denied = any(words[i].negated > name.stems[words[i].stem] for i in found)
+                yield _Place(name, found, denied)
+
+
+def _place(
+    name: _Name, first: int, words: Sequence[Word], free: set[int]
+) -> tuple[int, ...] | None:
+    """The words of a name from the word `first` on, or None if they do not stand close to it."""
+    size = len(name.stems)
+    others = _SLACK.get(size, _SLACK_LONGER)
+    clause = words[first].clause
+    taken: dict[str, int] = {}
+    for i in range(first, len(words)):
+        word = words[i]
+        negated = name.stems.get(word.stem)
+        fits = negated is not None and i in free and word.clause == clause
+        if fits and word.stem not in taken and word.negated >= bool(negated):
+            taken[word.stem] = i
+            if len(taken) == size:
+                break
+        elif others == 0 or not taken:
+            return None
+        else:
+            others -= 1
+    return tuple(taken.values()) if len(taken) == size else None

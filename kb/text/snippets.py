@@ -6,23 +6,16 @@ dropped and single ones become `∗`, so that whoever shows a snippet can split 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
-from functools import cache
 
-from markdown_it import MarkdownIt
-from markdown_it.token import Token as Mark
 from msgspec import Struct
 
+from kb.text.analysis import PIECE, terms_of
 from kb.text.question import Question
 from kb.text.words import Token, stem, tokens
 
 MARK = "**"
 CUT = "…"
-BETWEEN_BLOCKS = " · "
-
-_STARS = re.compile(r"\*{2,}")
-_SPACE = re.compile(r"\s+")
 
 
 class _Match(Struct, frozen=True):
@@ -34,74 +27,54 @@ class _Match(Struct, frozen=True):
 
 
 def snippet(texts: Sequence[str], question: Question, width: int = 160) -> str:
-    """The best stretch of at most about `width` characters from the Markdown texts.
+    """The best stretch of at most about `width` characters from readable texts (`plain_text`).
 
     Best is the one that shows the most different words of the question, then the most matches;
-    earlier texts win ties. Without any match it is the start of the first text that is not empty.
+    earlier texts win ties. Without any match it is the start of the first text.
     """
-    readable = [text for text in map(plain_text, texts) if text]
     best: tuple[tuple[int, int], str, list[_Match]] | None = None
-    for text in readable:
+    for text in texts:
         shown, worth = _best_window(_matches(text, question), width)
         if shown and (best is None or worth > best[0]):
             best = worth, text, shown
     if best is None:
-        return _cut(readable[0], 0, [], width) if readable else ""
+        return _cut(texts[0], 0, [], width) if texts else ""
     _, text, shown = best
     return _cut(text, _start(text, shown, width), shown, width)
 
 
-def plain_text(markdown: str) -> str:
-    """Markdown as a person would read it aloud: one line, without marks, blocks set apart."""
-    blocks = (_SPACE.sub(" ", block).strip() for block in _blocks(markdown))
-    text = BETWEEN_BLOCKS.join(block for block in blocks if block)
-    return _SPACE.sub(" ", _STARS.sub("", text)).strip().replace("*", "∗")
-
-
-def _blocks(markdown: str) -> Iterator[str]:
-    for token in _reader().parse(markdown):
-        if token.type == "inline":
-            yield "".join(_inline(token.children or []))
-        elif token.type in ("fence", "code_block"):
-            yield token.content
-
-
-def _inline(children: Sequence[Mark]) -> Iterator[str]:
-    for child in children:
-        if child.type in ("softbreak", "hardbreak"):
-            yield " "
-        elif child.type == "image":
-            yield "".join(_inline(child.children or []))
-        else:
-            yield child.content
-
-
-@cache
-def _reader() -> MarkdownIt:
-    return MarkdownIt("commonmark", {"html": False}).enable("table")
-
-
 def _matches(text: str, question: Question) -> list[_Match]:
     """Where the question's words and phrases stand in a text, in order and without overlaps."""
-    words = set(question.word_stems)
-    found: list[_Match] = []
-    plain: list[tuple[Token, str]] = []
-    for token in tokens(text):
-        its_stem = stem(token.text)
-        if its_stem in words:
-            found.append(_Match(token.start, token.end, (its_stem,)))
-        if not token.compound:
-            plain.append((token, its_stem))
-    for phrase in question.phrase_stems:
-        for first in range(len(plain) - len(phrase) + 1):
-            run = plain[first : first + len(phrase)]
-            if all(its_stem == wanted for (_, its_stem), wanted in zip(run, phrase, strict=True)):
-                found.append(_Match(run[0][0].start, run[-1][0].end, phrase))
+    found = list(_words(text, frozenset(question.word_stems)))
+    if question.phrase_stems:
+        found += _phrases(text, question)
     kept: list[_Match] = []
     for match in sorted(found, key=lambda m: (m.start, -m.end)):
         if not kept or match.start >= kept[-1].end:
             kept.append(match)
     return kept
+
+
+def _words(text: str, wanted: frozenset[str]) -> Iterator[_Match]:
+    for piece in PIECE.finditer(text):
+        if wanted.isdisjoint(terms_of(piece[0])):
+            continue
+        start = piece.start()
+        for token in tokens(piece[0]):
+            its_stem = stem(token.text)
+            if its_stem in wanted:
+                yield _Match(start + token.start, start + token.end, (its_stem,))
+
+
+def _phrases(text: str, question: Question) -> Iterator[_Match]:
+    plain: list[tuple[Token, str]] = [
+        (token, stem(token.text)) for token in tokens(text) if not token.compound
+    ]
+    for phrase in question.phrase_stems:
+        for first in range(len(plain) - len(phrase) + 1):
+            run = plain[first : first + len(phrase)]
+            if all(its_stem == wanted for (_, its_stem), wanted in zip(run, phrase, strict=True)):
+                yield _Match(run[0][0].start, run[-1][0].end, phrase)
 
 
 def _best_window(matches: Sequence[_Match], width: int) -> tuple[list[_Match], tuple[int, int]]:

@@ -13,6 +13,8 @@ from collections.abc import Iterator, Mapping
 from kb.text.lists import STOP_WORDS
 from kb.text.words import plain_tokens, stem
 
+MOST = 16
+"""So many unknown words of a question are looked for: with more it is no slip of the fingers."""
 SHORTEST, LONG = 3, 6
 """A word shorter than the first is left alone, one as long as the second may be two off."""
 
@@ -26,9 +28,13 @@ def suggest(question_text: str, words: Mapping[str, int]) -> str | None:
     """
     pieces: list[str] = []
     at = 0
+    sought = 0
     for token in plain_tokens(question_text):
+        if sought == MOST:
+            break
         if _is_known(token.text, words):
             continue
+        sought += 1
         better = _nearest(token.text, words)
         if better:
             pieces += [question_text[at : token.start], better]

@@ -32,9 +32,10 @@ class Token(Struct, frozen=True):
     compound: bool = False
 
 
-_LETTERS = r"(?:[^\W_][\u0300-\u036f]*)"
-_WORD = re.compile(rf"{_LETTERS}+(?:['’ʼ]{_LETTERS}+)*")
-_JOINED = re.compile(rf"{_WORD.pattern}(?:[-‐‑._]+{_WORD.pattern})*")
+LETTERS = r"[^\W_]+(?:[\u0300-\u036f]+[^\W_]*)*"
+_WORD = re.compile(rf"{LETTERS}(?:['’ʼ]{LETTERS})*")
+JOINED = rf"{_WORD.pattern}(?:[-‐‑._]+{_WORD.pattern})*"
+_JOINED = re.compile(JOINED)
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _WITH_UNIT = re.compile(r"(\d+(?:\.\d+)?)([^\W\d_]+)")
 _GAP = re.compile(r"[ \t\u00a0\u2009\u202f]?(?=\S)")

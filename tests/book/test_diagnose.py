@@ -211,9 +211,10 @@ def test_safety_checks_that_came_out_well_let_the_power_on_again(sample):
 def test_a_family_of_which_no_hazard_was_noted_is_taken_for_the_worst(small):
     with small.open() as book:
         answer = book.diagnose("dull repeats", family="lantern", access="live", symptoms=["smoke"])
+        unknown = book.diagnose("smoke", access="open")
     (inside,) = [c for c in answer.next_checks if c.access == "open"]
     assert set(cautions.WORST) <= set(inside.hazards)
-    assert set(cautions.TOPICS["valves"]) <= set(book.diagnose("smoke", access="open").cautions)
+    assert set(cautions.TOPICS["valves"]) <= set(unknown.cautions)
 
 
 def test_a_very_long_complaint_is_refused_plainly(book):

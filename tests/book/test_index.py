@@ -52,11 +52,11 @@ def test_only_the_changed_note_is_read_again(small, monkeypatch):
         book.index()
     small.write("A2", complaint="Something else altogether")
     read = []
-    import kb.indexing
+    import kb.intake
 
-    original = kb.indexing.read_case
+    original = kb.intake.read_case
     monkeypatch.setattr(
-        kb.indexing, "read_case", lambda path, *rest: read.append(path) or original(path, *rest)
+        kb.intake, "read_case", lambda path, *rest: read.append(path) or original(path, *rest)
     )
     with small.open() as book:
         report = book.index()
@@ -268,7 +268,7 @@ def test_a_damaged_text_index_is_made_again(small, damage):
 
 def test_a_kill_between_text_and_database_is_repaired(small, monkeypatch):
     """The text index is committed, then the process dies: the next command must be right."""
-    import kb.indexing
+    import kb.intake
 
     with small.open() as book:
         book.index()

@@ -107,7 +107,7 @@ def test_an_index_of_another_version_is_damaged_and_can_be_made_afresh(tmp_path:
 
 # Whoosh leaves a file that it can't make sense of to the garbage collector.
 @pytest.mark.filterwarnings("ignore::ResourceWarning")
-@pytest.mark.parametrize("suffix", [".toc", ".seg"])
+@pytest.mark.parametrize("suffix", [".toc", ".trm", ".pst"])
 @pytest.mark.parametrize("content", [b"", b"\x80\x04rubbish" * 20, None])
 def test_whatever_breaks_a_file_the_index_is_damaged_and_can_be_made_afresh(
     tmp_path: Path, suffix: str, content: bytes | None
@@ -130,7 +130,7 @@ def test_whatever_breaks_a_file_the_index_is_damaged_and_can_be_made_afresh(
 
 def test_a_missing_segment_is_damage(tmp_path: Path) -> None:
     folder = make(tmp_path / "index")
-    (file,) = folder.glob("*.seg")
+    (file,) = folder.glob("*.trm")
     file.unlink()
     with pytest.raises(IndexDamaged):
         TextIndex.open(folder)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from kb.text import Question, parse, snippet, stem
-from kb.text.snippets import CUT, MARK, plain_text
+from kb.text import Question, parse, plain_text, stem
+from kb.text import snippet as snippet_of
+from kb.text.snippets import CUT, MARK
 
 BODY = """# Crackle from *V2*
 
@@ -21,6 +24,12 @@ The owner said it **crackles** once warm. See [the photo](media/board.jpg).
 Swapped for a metal film part, then ran it for an hour under heat and tapping, and the crackling
 did not return. `a**b` is 5 * 3.
 """
+
+
+def snippet(markdown: Sequence[str], question: Question, width: int = 160) -> str:
+    """The snippet of Markdown texts, read as the index reads them."""
+    readable = [text for text in map(plain_text, markdown) if text]
+    return snippet_of(readable, question, width)
 
 
 def marked(text: str) -> list[str]:
