@@ -6,26 +6,25 @@ This is the one public door for Python users; the command line and the site use 
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 import os
 from collections.abc import Callable, Sequence
+from functools import cached_property
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, TypeVar
 
+from kb.cache import cache_folder, existing_folder
 from kb.errors import BenchbookError, CacheError, NoBookError, QuestionError
+from kb.lexicon import BookSource, Lexicon, keep_lexicon, read_lexicon
 from kb.notes.case import Case
-from kb.notes.folder import read_bytes, vocabulary_files
 from kb.notes.problems import Problem
-from kb.notes.read_vocabulary import Settings, read_settings, read_vocabulary
-from kb.notes.vocabulary import Vocabulary
 from kb.terms import did_you_mean, require, with_kinds
 from kb.values import Diagnosis, IndexReport, SearchAnswer, WeakPoints
-from kb.version import __version__
 
 if TYPE_CHECKING:
     from kb.indexing import Index, Progress
     from kb.site import SiteReport
+    from kb.text import Recogniser
 
 T = TypeVar("T")
 
@@ -37,24 +36,23 @@ class Book:
     `kb.errors.BenchbookError`.
     """
 
-    def __init__(
-        self,
-        folder: Path,
-        cache: Path | None,
-        settings: Settings,
-        vocabulary: Vocabulary,
-        vocabulary_digest: str,
-        problems: tuple[Problem, ...],
-    ) -> None:
+    def __init__(self, folder: Path, cache: Path | None, lexicon: Lexicon, kept: bool) -> None:
         self.folder = folder
-        self.settings = settings
-        self.vocabulary = vocabulary
-        self.vocabulary_problems = problems
-        self._digest = vocabulary_digest
+        self.settings = lexicon.settings
+        self.vocabulary = lexicon.vocabulary
+        self.vocabulary_problems = lexicon.problems
+        self._lexicon = lexicon
+        self._kept = kept
         self._cache_root = cache
         self._cache: Path | None = None
         self._opened: Index | None = None
+        self._report: IndexReport | None = None
         self.progress: Progress | None = None
+
+    @cached_property
+    def recogniser(self) -> Recogniser:
+        """What recognises the symptoms in a sentence."""
+        return self._lexicon.recogniser()
 
     # ------------------------------------------------------------ opening
 
@@ -75,24 +73,9 @@ class Book:
                 f"there is no book in '{path}': {found}",
                 "name the folder of a book with --book DIR, or try: benchbook demo",
             )
-        try:
-            settings_bytes = read_bytes(path, "book.yaml")
-        except OSError as fault:
-            raise NoBookError(f"cannot read '{path / 'book.yaml'}': {fault.strerror}") from fault
-        settings, problems = read_settings(settings_bytes)
-        files, more = vocabulary_files(path)
-        read = read_vocabulary(files)
-        digest = hashlib.blake2b(__version__.encode(), digest_size=16)
-        for kind in sorted(files):
-            digest.update(kind.encode() + b"\0" + files[kind] + b"\0")
-        return cls(
-            folder=path,
-            cache=Path(cache) if cache is not None else None,
-            settings=settings,
-            vocabulary=read.vocabulary,
-            vocabulary_digest=digest.hexdigest(),
-            problems=(*problems, *more, *read.problems),
-        )
+        root = Path(cache) if cache is not None else None
+        lexicon, kept = read_lexicon(path, existing_folder(path, root))
+        return cls(path, root, lexicon, kept)
 
     def __enter__(self) -> Book:
         return self
@@ -149,7 +132,7 @@ class Book:
         )
         if limit < 1:
             raise QuestionError("the limit must be at least 1")
-        return self._answer(lambda index: search(index, words, text, filters, limit))
+        return self._answer(lambda index: search(index, self.recogniser, text, filters, limit))
 
     def case(self, number: str) -> Case:
         """The case of this number, letter case aside. Raises QuestionError if there is none."""
@@ -201,7 +184,9 @@ class Book:
         from kb.diagnosing import Question, diagnose
 
         question = Question(text, family, tuple(symptoms), tuple(absent), tuple(checks), access)
-        return self._answer(lambda index: diagnose(index, self.vocabulary, question))
+        return self._answer(
+            lambda index: diagnose(index, self.vocabulary, self.recogniser, question)
+        )
 
     def weak_points(self, family: str | None = None) -> WeakPoints:
         """What keeps failing in a family, or in each, against comparable units."""
@@ -216,7 +201,6 @@ class Book:
 
         One site of a book is written at a time; a second run waits for the first.
         """
-        from kb.cache import cache_folder
         from kb.indexing import locked
         from kb.publishing import publish
 
@@ -227,7 +211,6 @@ class Book:
 
     def _keep_out(self, folder: Path) -> None:
         """Refuse a site among what people wrote, or in the cache."""
-        from kb.cache import cache_folder
 
         real, book = folder.resolve(), self.folder.resolve()
         own = (book / name for name in ("cases", "families", "media", "vocabulary"))
@@ -239,28 +222,25 @@ class Book:
             )
 
     def refused(self) -> int:
-        """How many notes are left out of the index because of a fault."""
-        from kb.store import reading
-
-        def ask(index: Index) -> int:
-            with index.store.reading() as connection:
-                return reading.refused_count(connection)
-
-        return self._answer(ask)
+        """How many notes are left out of the index because of a fault, when it was last asked."""
+        return (self._report or self.index()).refused
 
     # ------------------------------------------------------------ the index
 
     def _update(self, rebuild: bool = False) -> IndexReport:
-        from kb.cache import cache_folder
         from kb.indexing import bring_up_to_date, open_index
-        from kb.intake import BookSource
 
         if self._cache is None:
             self._cache = cache_folder(self.folder, self._cache_root)
         if self._opened is None:
             self._opened = open_index(self._cache)
-        source = BookSource(self.folder, self.vocabulary, self._digest)
-        return bring_up_to_date(source, self._opened, self._cache, rebuild, self.progress)
+        words = self._lexicon
+        source = BookSource(self.folder, words.vocabulary, words.names, words.digest)
+        self._report = bring_up_to_date(source, self._opened, self._cache, rebuild, self.progress)
+        if not self._kept:
+            keep_lexicon(words, self._cache)
+            self._kept = True
+        return self._report
 
     def _answer(self, ask: Callable[[Index], T]) -> T:
         from kb.store.database import StoreMovedError

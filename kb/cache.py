@@ -34,13 +34,7 @@ def cache_folder(book_folder: Path, root: Path | None = None) -> Path:
     Named after the real path of the book. Raises CacheError where it lies inside the book, is
     not this program's, or cannot be written.
     """
-    real_book = book_folder.resolve()
-    real_root = (root or default_root()).expanduser().resolve()
-    if real_root == real_book or real_book in real_root.parents:
-        raise CacheError(f"the cache folder '{real_root}' lies inside the book", _HINT)
-    name = re.sub(r"[^A-Za-z0-9]+", "-", real_book.name).strip("-")[:40] or "book"
-    digest = hashlib.sha256(os.fsencode(real_book)).hexdigest()[:16]
-    folder = real_root / f"{name}-{digest}"
+    real_root, folder = _place(book_folder, root)
     try:
         real_root.mkdir(parents=True, exist_ok=True)
         if not os.path.lexists(folder):
@@ -52,6 +46,27 @@ def cache_folder(book_folder: Path, root: Path | None = None) -> Path:
         raise CacheError(f"cannot write to the cache folder '{folder}': {reason}", _HINT) from fault
     _check(folder)
     return folder
+
+
+def existing_folder(book_folder: Path, root: Path | None = None) -> Path | None:
+    """The folder that `cache_folder` would give, if it is there and can be used; makes nothing."""
+    try:
+        _, folder = _place(book_folder, root)
+        _check(folder)
+    except (CacheError, OSError):
+        return None
+    return folder
+
+
+def _place(book_folder: Path, root: Path | None) -> tuple[Path, Path]:
+    """The root of all caches, and in it the folder for this book."""
+    real_book = book_folder.resolve()
+    real_root = (root or default_root()).expanduser().resolve()
+    if real_root == real_book or real_book in real_root.parents:
+        raise CacheError(f"the cache folder '{real_root}' lies inside the book", _HINT)
+    name = re.sub(r"[^A-Za-z0-9]+", "-", real_book.name).strip("-")[:40] or "book"
+    digest = hashlib.sha256(os.fsencode(real_book)).hexdigest()[:16]
+    return real_root, real_root / f"{name}-{digest}"
 
 
 def _is_bare(folder: Path) -> bool:

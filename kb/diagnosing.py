@@ -14,12 +14,11 @@ from kb.faults.next_checks import Bench, next_checks
 from kb.faults.prior import Lineage, Place
 from kb.faults.ranking import rank
 from kb.indexing import Index
-from kb.intake import symptom_names
 from kb.notes.vocabulary import ACCESS, NOT_SHOWING, Vocabulary
 from kb.store import reading
 from kb.store.database import Connection
 from kb.terms import require
-from kb.text import recognise
+from kb.text import Recogniser
 from kb.values import CheckOption, Diagnosis, Evidence, NextCheck
 
 FEW_MINUTES = 3
@@ -41,10 +40,12 @@ class Question(Struct, frozen=True):
     access: str = "outside"
 
 
-def diagnose(index: Index, words: Vocabulary, question: Question) -> Diagnosis:
+def diagnose(
+    index: Index, words: Vocabulary, recogniser: Recogniser, question: Question
+) -> Diagnosis:
     """Rank the causes and propose checks. Raises QuestionError for terms that are not known."""
     _validate(question, words)
-    named = recognise(question.text, symptom_names(words))
+    named = recogniser(question.text)
     symptoms = tuple(dict.fromkeys((*question.symptoms, *named.keys)))
     absent = tuple(dict.fromkeys((*question.absent, *named.denied)))
     both = [s for s in question.absent if s in symptoms]

@@ -7,26 +7,29 @@ between, the stamps differ, and both are made again from the notes.
 from __future__ import annotations
 
 import hashlib
-import shutil
+import secrets
 import time
-import uuid
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import msgspec
 from msgspec import Struct
 
 from kb import seal
 from kb.errors import CacheError
-from kb.intake import BookSource, NoteIn, Reader, Suspect, document_of
-from kb.intake_workers import read_notes
+from kb.lexicon import BookSource
 from kb.notes.folder import FoundFile, scan_notes
 from kb.store import database, reading, writing
 from kb.store.database import Connection, Store, StoreDamagedError
-from kb.text import IndexDamaged, IndexRefused, TextIndex, Weighed
+from kb.text import IndexDamaged, IndexRefused, TextIndex
 from kb.values import IndexReport
 from kb.version import __version__
+
+if TYPE_CHECKING:
+    from kb.intake import NoteIn, Suspect
+    from kb.text import Weighed
 
 Progress = Callable[[str, int, int], None]
 """Called with what is being done, how many are done, and how many there are."""
@@ -113,7 +116,7 @@ def _discard(cache: Path) -> None:
     seal.unseal(cache)
     for name in ("book.db", "book.db-journal", "book.db.new", "book.db.new-journal"):
         (cache / name).unlink(missing_ok=True)
-    shutil.rmtree(cache / "text", ignore_errors=True)
+    TextIndex.remove(cache / "text")
 
 
 def bring_up_to_date(
@@ -220,7 +223,7 @@ class _Update:
         with store.anew() as connection:
             writing.write_vocabulary(connection, self._source.vocabulary)
             digests: dict[str, str] = {}
-            stamp = uuid.uuid4().hex
+            stamp = secrets.token_hex(16)
             self._index.text.rebuild(self._all_notes(connection, digests), stamp)
             for _ in writing.write_cases(connection, writing.settle_cases(connection)):
                 pass
@@ -236,6 +239,8 @@ class _Update:
 
     def _all_notes(self, connection: Connection, digests: dict[str, str]) -> Iterator[Weighed]:
         """Write every note, and yield those that hold their number: the first by path does."""
+        from kb.intake import Suspect
+
         taken: set[str] = set()
         kept: list[writing.NewNote] = []
         for read in self._read([Suspect(found) for found in self._files]):
@@ -252,6 +257,8 @@ class _Update:
 
     def changes(self) -> IndexReport:
         """Read what is new or looks different, and take out what has gone."""
+        from kb.intake import document_of
+
         with self._index.store.writing() as connection:
             known = writing.known_notes(connection)
             present = {found.path for found in self._files}
@@ -267,10 +274,10 @@ class _Update:
             new = writing.settle_cases(connection, keys)
             cases = list(writing.write_cases(connection, new))
             left = writing.numbers_of(connection, keys)
-            stamp = self._index.text.stamp or uuid.uuid4().hex
+            stamp = self._index.text.stamp or secrets.token_hex(16)
             removed = set(numbers.values()) - set(left.values())
             if cases or removed:
-                stamp = uuid.uuid4().hex
+                stamp = secrets.token_hex(16)
                 words = self._source.vocabulary
                 self._index.text.update([document_of(c, words) for c in cases], removed, stamp)
             refused = self._sign(connection, stamp)
@@ -284,8 +291,12 @@ class _Update:
         )
 
     def _read(self, suspects: Sequence[Suspect]) -> Iterator[NoteIn]:
+        from kb.intake import Reader  # nothing of this is needed where nothing has changed
+        from kb.intake_workers import read_notes
+
         if len(suspects) < 2:  # nothing to share out, and nothing to tell
-            reader = Reader(self._source.folder, self._source.vocabulary)
+            source = self._source
+            reader = Reader(source.folder, source.vocabulary, source.names)
             found: Iterable[NoteIn] = map(reader, suspects)
         else:
             found = read_notes(self._source, suspects)
@@ -309,6 +320,8 @@ class _Update:
 
 def _suspects(files: Iterable[FoundFile], known: dict[str, writing.KnownNote]) -> list[Suspect]:
     """The files that are new, look different, or were read while they were still young."""
+    from kb.intake import Suspect
+
     found = []
     for file in files:
         before = known.get(file.path)

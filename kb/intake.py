@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from msgspec import Struct
@@ -19,14 +19,7 @@ from kb.notes.vocabulary import Vocabulary
 from kb.store.packed import pack_case
 from kb.store.writing import NewNote
 from kb.text import Document, Recogniser, Weighed, weigh
-
-
-class BookSource(Struct, frozen=True):
-    """What the notes are read against. `digest` stands for the vocabulary's content."""
-
-    folder: Path
-    vocabulary: Vocabulary
-    digest: str
+from kb.text.recognise import Name
 
 
 class Suspect(Struct, frozen=True, array_like=True):
@@ -47,10 +40,10 @@ class NoteIn(Struct, frozen=True, array_like=True):
 class Reader:
     """Reads notes against one vocabulary."""
 
-    def __init__(self, folder: Path, vocabulary: Vocabulary) -> None:
+    def __init__(self, folder: Path, vocabulary: Vocabulary, names: Sequence[Name]) -> None:
         self._folder = folder
         self._vocabulary = vocabulary
-        self._recognise = Recogniser(symptom_names(vocabulary))
+        self._recognise = Recogniser.of(names)
 
     def __call__(self, suspect: Suspect) -> NoteIn:
         """Read one note; a fault in it is `check`'s to tell."""
@@ -74,11 +67,6 @@ class Reader:
     def all(self, suspects: Iterable[Suspect]) -> list[NoteIn]:
         """Read several."""
         return [self(suspect) for suspect in suspects]
-
-
-def symptom_names(vocabulary: Vocabulary) -> dict[str, tuple[str, ...]]:
-    """The words by which free text can name each symptom."""
-    return {s.key: (s.label, *s.also) for s in vocabulary.symptoms.values()}
 
 
 def document_of(case: Case, words: Vocabulary) -> Document:

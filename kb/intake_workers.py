@@ -18,8 +18,10 @@ from typing import BinaryIO
 import msgspec
 from msgspec import Struct
 
-from kb.intake import BookSource, NoteIn, Reader, Suspect
+from kb.intake import NoteIn, Reader, Suspect
+from kb.lexicon import BookSource
 from kb.notes.vocabulary import Vocabulary
+from kb.text.recognise import Name
 
 FEW = 400
 """Fewer notes than this are read sooner than a process has started."""
@@ -35,6 +37,7 @@ _LENGTH = 8
 class _Start(Struct, array_like=True):
     folder: str
     vocabulary: Vocabulary
+    names: tuple[Name, ...]
 
 
 _encode = msgspec.msgpack.encode
@@ -54,7 +57,7 @@ def read_notes(source: BookSource, suspects: Sequence[Suspect]) -> Iterator[Note
                 done += 1
         except (OSError, EOFError, msgspec.MsgspecError):
             pass  # no process could be had, or one died
-    reader = Reader(source.folder, source.vocabulary)
+    reader = Reader(source.folder, source.vocabulary, source.names)
     for suspect in suspects[done:]:
         yield reader(suspect)
 
@@ -65,7 +68,7 @@ def serve() -> None:
     sys.stdout = sys.stderr
     try:
         start = _decode_start(_receive(questions))
-        reader = Reader(Path(start.folder), start.vocabulary)
+        reader = Reader(Path(start.folder), start.vocabulary, start.names)
         while True:
             _send(answers, _encode(reader.all(_decode_suspects(_receive(questions)))))
     except (EOFError, BrokenPipeError, KeyboardInterrupt):
@@ -74,7 +77,7 @@ def serve() -> None:
 
 def _in_processes(source: BookSource, suspects: Sequence[Suspect], count: int) -> Iterator[NoteIn]:
     portions = [suspects[at : at + _AT_ONCE] for at in range(0, len(suspects), _AT_ONCE)]
-    start = _encode(_Start(str(source.folder.absolute()), source.vocabulary))
+    start = _encode(_Start(str(source.folder.absolute()), source.vocabulary, source.names))
     processes: list[subprocess.Popen[bytes]] = []
     try:
         for _ in range(count):

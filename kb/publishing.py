@@ -13,7 +13,6 @@ from kb.errors import BenchbookError
 from kb.faults.experience import Experience
 from kb.faults.trail import follow
 from kb.indexing import Index
-from kb.intake import symptom_names
 from kb.notes.case import Case, Fault
 from kb.notes.folder import read_bytes
 from kb.notes.frontmatter import decode
@@ -135,7 +134,7 @@ class BookSource:
 
     @cached_property
     def _recogniser(self) -> Recogniser:
-        return Recogniser(symptom_names(self.vocabulary))
+        return self._book.recogniser
 
     def weak_points(self) -> WeakPoints:
         """What keeps failing in every family."""

@@ -15,6 +15,8 @@ from pathlib import Path
 import msgspec
 from msgspec import Struct
 
+from kb import stash
+
 NAME = "seal"
 DAY_NS = 86_400 * 10**9
 _UNSEALED = ("_WRITELOCK",)
@@ -101,20 +103,15 @@ def _checksum(file: Path) -> int:
 
 
 def _read(cache: Path) -> _Seal | None:
+    data = stash.take(cache / NAME)
     try:
-        data = (cache / NAME).read_bytes()
-        if zlib.crc32(data[4:]) == int.from_bytes(data[:4], "big"):
-            return msgspec.msgpack.decode(data[4:], type=_Seal)
-    except (OSError, msgspec.MsgspecError):
-        pass
-    return None
+        return msgspec.msgpack.decode(data, type=_Seal) if data is not None else None
+    except msgspec.MsgspecError:
+        return None
 
 
 def _write(cache: Path, found: _Seal) -> None:
-    data = msgspec.msgpack.encode(found)
-    new = cache / f"{NAME}.new"
-    new.write_bytes(zlib.crc32(data).to_bytes(4, "big") + data)
-    new.replace(cache / NAME)
+    stash.keep(cache / NAME, msgspec.msgpack.encode(found))
 
 
 def unseal(cache: Path) -> None:

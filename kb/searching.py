@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 
 from msgspec import Struct
 
 from kb.errors import QuestionError
 from kb.indexing import Index
-from kb.intake import symptom_names
-from kb.notes.vocabulary import Vocabulary
 from kb.store import database, reading
+from kb.text import Question, Recogniser, parse, snippet, suggest
 from kb.text import QuestionError as WordsError
-from kb.text import parse, recognise, snippet, suggest
 from kb.values import Hit, SearchAnswer
 
 FEW = 2
@@ -34,17 +33,17 @@ class Filters(Struct, frozen=True):
 
 
 def search(
-    index: Index, words: Vocabulary, text: str, filters: Filters, limit: int
+    index: Index, recogniser: Recogniser, text: str, filters: Filters, limit: int
 ) -> SearchAnswer:
     """The best `limit` cases for `text`. Raises QuestionError where it holds no word.
 
     Symptoms that the text names are looked for by their keys too, so that cases noted with the
-    symptom come before those that only share a word.
+    symptom come before those that only share a word, and words that the first hits share count too.
     """
     try:
         question = parse(text)
-        named = recognise(text, symptom_names(words)).keys
-        wider = parse(" ".join((text, *named))) if named else question
+        named = recogniser(text).keys
+        wider = _with_symptoms(question, named)
     except WordsError as fault:
         raise QuestionError(_plain(fault)) from fault
     with index.store.reading() as connection:
@@ -55,7 +54,7 @@ def search(
             allowed = reading.filtered_numbers(
                 connection, filters.families, filters.symptoms, filters.causes, filters.since
             )
-        total, best = index.text.best(wider, limit, allowed)
+        total, best = index.text.best(wider, limit, allowed, feedback=True)
         cases = {c.case: c for c in reading.all_cases(connection, [s.case for s in best])}
     hits = tuple(
         Hit(
@@ -72,6 +71,15 @@ def search(
     )
     suggestion = suggest(text, index.text.words()) if total <= FEW else None
     return SearchAnswer(total, hits, suggestion)
+
+
+def _with_symptoms(question: Question, keys: Sequence[str]) -> Question:
+    """The question and the words of these keys, which don't count against its greatest length."""
+    try:
+        more = parse(" ".join(keys)).words
+    except WordsError:  # no key, or none with a word that is looked for
+        return question
+    return Question(tuple(dict.fromkeys((*question.words, *more))), question.phrases)
 
 
 def _plain(fault: WordsError) -> str:

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import os
+import re
 import stat
-from collections.abc import Iterator
+from operator import attrgetter
 from pathlib import Path
 
 from msgspec import Struct
 
-from kb.notes.frontmatter import LARGEST_NOTE
+from kb.notes.limits import DEEPEST_FOLDER, LARGEST_NOTE
 from kb.notes.problems import FORBIDDEN, Problem, shorten
 
 VOCABULARY_KINDS = ("families", "symptoms", "causes", "checks")
-DEEPEST = 8
 LONGEST_SHOWN = 300
+
+_PLAIN_NAME = re.compile(r"[\w .()+-]+", re.ASCII)
 
 
 class FoundFile(Struct, frozen=True):
@@ -41,29 +43,15 @@ def scan_notes(book_folder: Path) -> Scan:
     top = book_folder / "cases"
     if top.is_symlink():
         return Scan((), (_passed("cases", "is a symbolic link and is not followed"),))
-    for entry, path in _walk(top, "cases", problems):
-        try:
-            state = entry.stat(follow_symlinks=False)
-        except OSError as fault:
-            problems.append(_passed(path, f"cannot be looked at: {fault.strerror}"))
-            continue
-        if stat.S_ISLNK(state.st_mode):
-            problems.append(_passed(path, "is a symbolic link and is not followed"))
-        elif not stat.S_ISREG(state.st_mode):
-            problems.append(_passed(path, "is no ordinary file"))
-        else:
-            inode = state.st_ino & 0x7FFF_FFFF_FFFF_FFFF  # what a database integer holds
-            files.append(
-                FoundFile(path, state.st_size, state.st_mtime_ns, state.st_ctime_ns, inode)
-            )
-    files.sort(key=lambda f: f.path)
-    problems.sort(key=lambda p: p.file)
+    _walk(os.fspath(top), "cases", files, problems)
+    files.sort(key=attrgetter("path"))
+    problems.sort(key=attrgetter("file"))
     return Scan(tuple(files), tuple(problems))
 
 
 def _walk(
-    folder: Path, path: str, problems: list[Problem], depth: int = 0
-) -> Iterator[tuple[os.DirEntry[str], str]]:
+    folder: str, path: str, files: list[FoundFile], problems: list[Problem], depth: int = 0
+) -> None:
     try:
         entries = list(os.scandir(folder))
     except FileNotFoundError:
@@ -74,20 +62,36 @@ def _walk(
     for entry in entries:
         name = entry.name
         inner = f"{path}/{name}"
-        if name.startswith("."):
+        if name[0] == ".":
             continue
-        fault = _name_fault(name)
-        if fault:
+        strange = None if _PLAIN_NAME.fullmatch(name) else _name_fault(name)
+        if strange:
             shown = inner.encode("utf-8", "backslashreplace").decode()
-            problems.append(_passed(shorten(shown, LONGEST_SHOWN), fault))
-            continue
-        if entry.is_dir(follow_symlinks=False):
-            if depth >= DEEPEST:
+            problems.append(_passed(shorten(shown, LONGEST_SHOWN), strange))
+        elif entry.is_dir(follow_symlinks=False):
+            if depth >= DEEPEST_FOLDER:
                 problems.append(_passed(inner, "lies too deep"))
             else:
-                yield from _walk(folder / name, inner, problems, depth + 1)
+                _walk(entry.path, inner, files, problems, depth + 1)
         elif name.lower().endswith(".md") or (entry.is_symlink() and entry.is_dir()):
-            yield entry, inner
+            _look_at(entry, inner, files, problems)
+
+
+def _look_at(
+    entry: os.DirEntry[str], path: str, files: list[FoundFile], problems: list[Problem]
+) -> None:
+    try:
+        state = entry.stat(follow_symlinks=False)
+    except OSError as fault:
+        problems.append(_passed(path, f"cannot be looked at: {fault.strerror}"))
+        return
+    if stat.S_ISREG(state.st_mode):
+        inode = state.st_ino & 0x7FFF_FFFF_FFFF_FFFF  # what a database integer holds
+        files.append(FoundFile(path, state.st_size, state.st_mtime_ns, state.st_ctime_ns, inode))
+    elif stat.S_ISLNK(state.st_mode):
+        problems.append(_passed(path, "is a symbolic link and is not followed"))
+    else:
+        problems.append(_passed(path, "is no ordinary file"))
 
 
 def _name_fault(name: str) -> str | None:

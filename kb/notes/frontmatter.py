@@ -9,12 +9,8 @@ from __future__ import annotations
 import yaml
 from msgspec import Struct
 
+from kb.notes.limits import DEEPEST_YAML, LARGEST_FRONT_MATTER, LARGEST_NOTE
 from kb.notes.problems import FORBIDDEN, Log
-
-LARGEST_NOTE = 1_000_000
-LARGEST_FRONT_MATTER = 100_000
-LARGEST_BODY = 100_000
-DEEPEST = 16
 
 
 class Loader(getattr(yaml, "CSafeLoader", yaml.SafeLoader)):  # type: ignore[misc]
@@ -129,7 +125,7 @@ def compose(text: str, log: Log) -> yaml.Node | None:
         return None
     deep = root and _too_deep(root)
     if deep:
-        log.error(deep.start_mark, f"nested far too deeply: more than {DEEPEST} levels")
+        log.error(deep.start_mark, f"nested far too deeply: more than {DEEPEST_YAML} levels")
         return None
     return root
 
@@ -137,7 +133,7 @@ def compose(text: str, log: Log) -> yaml.Node | None:
 def _too_deep(root: yaml.Node) -> yaml.Node | None:
     """A node below the deepest level that is read, or None."""
     level = [root]
-    for _ in range(DEEPEST):
+    for _ in range(DEEPEST_YAML):
         inner = []
         for node in level:
             if isinstance(node, yaml.SequenceNode):

@@ -24,7 +24,8 @@ from kb.notes.case import (
     Reading,
     SafetyCheck,
 )
-from kb.notes.frontmatter import LARGEST_BODY, SplitNote, compose, decode, place, split
+from kb.notes.frontmatter import SplitNote, compose, decode, place, split
+from kb.notes.limits import LARGEST_BODY
 from kb.notes.links import LinkError, links, media_fault, media_path
 from kb.notes.problems import Log, Problem, shorten
 from kb.notes.vocabulary import NOT_SHOWING, Vocabulary

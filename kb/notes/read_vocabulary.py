@@ -19,6 +19,7 @@ from kb.notes import nodes
 from kb.notes.case import Quantity
 from kb.notes.frontmatter import compose, decode
 from kb.notes.problems import Log, Problem, shorten
+from kb.notes.settings import Settings
 from kb.notes.vocabulary import (
     ACCESS,
     HAZARDS,
@@ -40,17 +41,6 @@ MOST_PARENTS = 16
 
 V = TypeVar("V")
 Fields = Mapping[str, yaml.Node]
-
-
-class Settings(Struct, frozen=True):
-    """What `book.yaml` says. Mains in V and Hz; `hide` are keys that are never published."""
-
-    title: str = "Service book"
-    mains_voltage: float = 230.0
-    mains_frequency: float = 50.0
-    currency: str = ""
-    comeback_days: int = 90
-    hide: tuple[str, ...] = ()
 
 
 class VocabularyRead(Struct, frozen=True):

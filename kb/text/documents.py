@@ -41,14 +41,29 @@ class Document(Struct, frozen=True):
     shown: tuple[str, ...] = ()
 
 
-class Kept(Struct, frozen=True, array_like=True):
-    """What is kept of a document: its runs, for phrases, and its readable texts, for snippets."""
+MAIN_TERMS = 30
+"""So many of the terms that weigh most in a document are kept with it."""
+
+
+class Main(Struct, frozen=True, array_like=True):
+    """The first part of `Kept`, which can be read without the rest."""
+
+    main: dict[str, int]
+
+
+class Kept(Main, frozen=True, array_like=True):
+    """What is kept of a document.
+
+    `main` are the terms that weigh most, for feedback, in half units; `runs` are for phrases, and
+    the readable texts for snippets.
+    """
 
     runs: Runs
     texts: Sequence[str]
 
 
 _decode_kept = msgspec.msgpack.Decoder(Kept).decode
+_decode_main = msgspec.msgpack.Decoder(Main).decode
 
 
 class Weighed(Struct, frozen=True, array_like=True):
@@ -96,13 +111,20 @@ def weigh(document: Document) -> Weighed:
             halves[term] = halves.get(term, 0) + each * count
     different = dict.fromkeys(" ".join([words for _, words in runs]).split(" ") if runs else ())
     texts = [text for text in map(plain_text, document.shown) if text]
-    kept = zlib.compress(msgspec.msgpack.encode(Kept(runs, texts)), 1)
+    main = sorted((-weight, term) for term, weight in halves.items())[:MAIN_TERMS]
+    heaviest = {term: -less for less, term in main}
+    kept = zlib.compress(msgspec.msgpack.encode(Kept(heaviest, runs, texts)), 1)
     return Weighed(document.case, halves, tuple(different), kept)
 
 
 def unpack_kept(packed: bytes) -> Kept:
     """What `Weighed` holds packed. Raises zlib.error where the bytes were changed."""
     return _decode_kept(zlib.decompress(packed))
+
+
+def unpack_main(packed: bytes) -> dict[str, int]:
+    """The terms that weigh most in a document, as `unpack_kept`."""
+    return _decode_main(zlib.decompress(packed)).main
 
 
 def occurrences(phrase: tuple[str, ...], runs: Runs) -> float:

@@ -27,6 +27,7 @@ from kb.text.postings import (
     Leaf,
     Numbers,
     kept,
+    kept_main,
     kept_words,
     leaf_of,
     leaf_words,
@@ -188,10 +189,18 @@ class Files:
         with self._reading():
             return tuple(self._kept(document).texts)
 
+    def main_terms(self, document: int) -> dict[str, int]:
+        """The terms that weigh most in a document, in half units."""
+        with self._reading():
+            return kept_main(*self._place(document))
+
     def _kept(self, document: int) -> Kept:
+        return kept(*self._place(document))
+
+    def _place(self, document: int) -> tuple[Any, Leaf, int]:
         for reader, start in self._leaves():
             if start <= document < start + reader.doc_count_all():
-                return kept(reader, self._leaf(reader), document - start)
+                return reader, self._leaf(reader), document - start
         raise LookupError(document)
 
     def _leaf(self, reader: Any) -> Leaf:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from kb.text.errors import IndexDamaged, IndexRefused
 
-FORMAT = "2"
+FORMAT = "3"
 """Raise this when what is written into the index changes; older ones are then made anew."""
 
 _MARK = "text-index-format"
@@ -44,6 +44,11 @@ def clear(folder: Path) -> None:
             shutil.rmtree(entry)
         else:
             entry.unlink()
+
+
+def remove(folder: Path) -> None:
+    """Delete the folder with all that is in it."""
+    shutil.rmtree(folder, ignore_errors=True)
 
 
 def _entries(folder: Path) -> list[Path]:

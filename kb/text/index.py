@@ -16,8 +16,9 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from kb.text.documents import Document, Weighed, occurrences, weigh
+from kb.text.feedback import HITS, PARTS, telling_words
 from kb.text.files import Files
-from kb.text.folder import claim, clear
+from kb.text.folder import claim, clear, remove
 from kb.text.lists import STOP_WORDS
 from kb.text.postings import Numbers
 from kb.text.question import Question
@@ -52,6 +53,7 @@ class TextIndex:
     def __init__(self, files: Files) -> None:
         self._files = files
         self._places: dict[str, int] | None = None
+        self._spreads: dict[str, int] = {}
         self._look()
 
     @classmethod
@@ -72,6 +74,11 @@ class TextIndex:
         """
         clear(folder)
         return cls.open(folder)
+
+    @staticmethod
+    def remove(folder: Path) -> None:
+        """Delete an index; what stays there is none of ours, and is refused later."""
+        remove(folder)
 
     def refresh(self) -> None:
         """Turn to what is on disk now: another process may have written."""
@@ -123,34 +130,24 @@ class TextIndex:
         return self.best(question, len(self._contents.cases), allowed)[1]
 
     def best(
-        self, question: Question, limit: int, allowed: Set[str] | None = None
+        self,
+        question: Question,
+        limit: int,
+        allowed: Set[str] | None = None,
+        feedback: bool = False,
     ) -> tuple[int, list[Scored]]:
-        """How many cases `search` finds, and the best `limit` of them."""
-        scores = np.zeros(len(self._contents.cases), dtype=np.int64)
-        kept: NDArray[np.bool_] | None = None
-        for its_stem in question.word_stems:
-            self._add(scores, *self._postings(its_stem))
-        for phrase in question.phrase_stems:
-            found = self._phrase(phrase)
-            self._add(scores, *found)
-            having = np.zeros(len(scores), dtype=bool)
-            having[found[0]] = True
-            kept = having if kept is None else kept & having
-        if kept is not None:
-            scores[~kept] = 0
+        """How many cases `search` finds, and the best `limit` of them.
+
+        With `feedback`, words that the first hits share add to the scores. They find no other
+        cases, and do not depend on `allowed`.
+        """
+        scores = self._scores(question, feedback)
         hits = np.flatnonzero(scores)
         cases = self._contents.cases
         if allowed is not None:
             hits = np.array([n for n in hits.tolist() if cases[n] in allowed], dtype=np.int64)
-        total = len(hits)
-        if total > limit:  # ties with the last one stay: their case numbers decide
-            enough = scores[hits]
-            hits = hits[enough >= np.partition(enough, total - limit)[total - limit]]
-        ranked = sorted(
-            (-score, cases[number] or "")
-            for score, number in zip(scores[hits].tolist(), hits.tolist(), strict=True)
-        )
-        return total, [Scored(case, -score / SCALE) for score, case in ranked[:limit]]
+        first = self._first(scores, hits, limit)
+        return len(hits), [Scored(cases[n] or "", int(scores[n]) / SCALE) for n in first]
 
     def words(self) -> Mapping[str, int]:
         """Every word of the documents, unstemmed, with the number of documents that have it.
@@ -222,8 +219,63 @@ class TextIndex:
         live = self._live[numbers]
         return numbers[live], weights[live]
 
-    def _add(self, scores: Numbers, numbers: Numbers, weights: Floats) -> None:
+    def _scores(self, question: Question, feedback: bool) -> Numbers:
+        """What the question is worth to each document, 0 if it is not found."""
+        scores = np.zeros(len(self._contents.cases), dtype=np.int64)
+        kept: NDArray[np.bool_] | None = None
+        asked = 0
+        for its_stem in question.word_stems:
+            asked += self._add(scores, *self._postings(its_stem))
+        for phrase in question.phrase_stems:
+            found = self._phrase(phrase)
+            asked += self._add(scores, *found)
+            having = np.zeros(len(scores), dtype=bool)
+            having[found[0]] = True
+            kept = having if kept is None else kept & having
+        if kept is not None:
+            scores[~kept] = 0
+        if feedback:
+            self._feed_back(scores, asked)
+        return scores
+
+    def _first(self, scores: Numbers, hits: Numbers, limit: int) -> list[int]:
+        """The best of the hits, best first."""
+        if len(hits) > limit:  # ties with the last one stay: their case numbers decide
+            enough = scores[hits]
+            hits = hits[enough >= np.partition(enough, len(hits) - limit)[len(hits) - limit]]
+        cases = self._contents.cases
+        ranked = sorted(
+            (-score, cases[number] or "", number)
+            for score, number in zip(scores[hits].tolist(), hits.tolist(), strict=True)
+        )
+        return [number for _, _, number in ranked[:limit]]
+
+    def _feed_back(self, scores: Numbers, asked: int) -> None:
+        """Add what words that the first hits share are worth to each hit.
+
+        Together they weigh as much as the `asked` words and phrases of the question.
+        """
+        hits = np.flatnonzero(scores)
+        first = [
+            (int(scores[n]), int(self._contents.halves[n]), self._files.main_terms(n))
+            for n in self._first(scores, hits, HITS)
+        ]
+        more = np.zeros_like(scores)
+        for term, share in telling_words(first, self._spread, self._count):
+            numbers, weights = self._postings(term)
+            more[numbers] += share * impacts(weights, self._penalties[numbers], self._count)
+        scores[hits] += asked * more[hits] // PARTS
+
+    def _spread(self, term: str) -> int:
+        """How many documents have a term; remembered, because likely terms come again and again."""
+        if term not in self._spreads:
+            self._spreads[term] = len(self._postings(term)[0])
+        return self._spreads[term]
+
+    def _add(self, scores: Numbers, numbers: Numbers, weights: Floats) -> bool:
+        """Add what a word or phrase is worth; False if no document has it."""
         scores[numbers] += impacts(weights, self._penalties[numbers], self._count)
+        return len(numbers) > 0
 
     def _phrase(self, phrase: tuple[str, ...]) -> tuple[Numbers, Floats]:
         """The documents that have a phrase, and the summed weight of its occurrences in each.

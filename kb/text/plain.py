@@ -23,9 +23,9 @@ _STARS = re.compile(r"\*{2,}")
 _SPACE = re.compile(r"\s+")
 _PARAGRAPH = re.compile(r"\n[ \t]*\n")
 _HEADING = re.compile(r"#{1,6} [^\n#]*")
-# What may make more of a text than paragraphs and plain headings: HTML, a table, a tab. At the start
-# of a line (which is made to have a line end before it) a list, quote, code, the definition of a
-# link, a heading that is not plain, or what underlines one.
+# What may make more of a text than paragraphs and plain headings: HTML, a table, a tab. At the
+# start of a line (which is made to have a line end before it) a list, quote, code, the definition
+# of a link, a heading that is not plain, or what underlines one.
 _MARKS = re.compile(r"[<>|\t\x00]")
 _STRUCTURE = re.compile(
     r"\n(?: {0,3}(?:[-+*](?: |\n|$)|--|=|\*\*\*|___|```|~~~|\[|\d{1,9}[.)](?: |\n|$)"

@@ -19,7 +19,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from kb.text.documents import Kept, Weighed, unpack_kept
+from kb.text.documents import Kept, Weighed, unpack_kept, unpack_main
 from kb.text.quiet import quiet_import
 
 with quiet_import():
@@ -223,6 +223,11 @@ def kept_bytes(reader: Any, leaf: Leaf, number: int) -> bytes:
 def kept(reader: Any, leaf: Leaf, number: int) -> Kept:
     """What is kept of a document."""
     return unpack_kept(kept_bytes(reader, leaf, number))
+
+
+def kept_main(reader: Any, leaf: Leaf, number: int) -> dict[str, int]:
+    """The terms that weigh most in a document."""
+    return unpack_main(kept_bytes(reader, leaf, number))
 
 
 def kept_words(reader: Any, leaf: Leaf, number: int) -> Iterable[str]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from functools import lru_cache
+from typing import Self
 
 from msgspec import Struct
 
@@ -42,7 +42,7 @@ class Recognised(Struct, frozen=True):
     denied: tuple[str, ...] = ()
 
 
-class _Name(Struct, frozen=True):
+class Name(Struct, frozen=True):
     """One way to say a symptom: its stems, each with whether the name itself negates it."""
 
     key: str
@@ -53,7 +53,7 @@ class _Name(Struct, frozen=True):
 class _Place(Struct, frozen=True):
     """Where a name was found: the numbers of its words in the text."""
 
-    name: _Name
+    name: Name
     words: tuple[int, ...]
     denied: bool
 
@@ -72,22 +72,37 @@ class Recogniser:
     """
 
     def __init__(self, names: Mapping[str, Sequence[str]]) -> None:
+        self._take(self.prepare(names))
+
+    @classmethod
+    def of(cls, prepared: Sequence[Name]) -> Self:
+        """The recogniser of names that `prepare` made ready."""
+        made = cls({})
+        made._take(prepared)
+        return made
+
+    @staticmethod
+    def prepare(names: Mapping[str, Sequence[str]]) -> tuple[Name, ...]:
+        """Make names ready, which is most of the work."""
         ways = [(key, way) for key, texts in names.items() for text in texts for way in _ways(text)]
-        different: dict[frozenset[tuple[str, bool]], _Name] = {}
+        different: dict[frozenset[tuple[str, bool]], Name] = {}
         for order, (key, way) in enumerate(ways):
             stems = {word.stem: word.negated for word in read(way)}
             if 0 < len(stems) <= MOST_WORDS:  # of names said alike the first is always taken
-                different.setdefault(frozenset(stems.items()), _Name(key, stems, order))
-        spread = Counter(its_stem for name in different.values() for its_stem in name.stems)
-        self._names: dict[str, list[_Name]] = {}
-        for name in different.values():  # each under its rarest word: few texts have that
+                different.setdefault(frozenset(stems.items()), Name(key, stems, order))
+        return tuple(different.values())
+
+    def _take(self, names: Sequence[Name]) -> None:
+        spread = Counter(its_stem for name in names for its_stem in name.stems)
+        self._names: dict[str, list[Name]] = {}
+        for name in names:  # each under its rarest word: few texts have that
             rarest = min(name.stems, key=lambda its_stem: (spread[its_stem], its_stem))
             self._names.setdefault(rarest, []).append(name)
 
     def __call__(self, text: str) -> Recognised:
         """Read a text."""
         words = read(text[:LONGEST_READ])
-        names: dict[str, list[_Name]] = {word.stem: [] for word in words}
+        names: dict[str, list[Name]] = {word.stem: [] for word in words}
         for word in names.keys() & self._names.keys():
             for name in self._names[word]:
                 if name.stems.keys() <= names.keys():
@@ -112,13 +127,8 @@ class Recogniser:
 
 
 def recognise(text: str, names: Mapping[str, Sequence[str]]) -> Recognised:
-    """Read one text by a recogniser that is kept for the next one."""
-    return _recogniser(tuple((key, tuple(texts)) for key, texts in names.items()))(text)
-
-
-@lru_cache(maxsize=4)
-def _recogniser(names: tuple[tuple[str, tuple[str, ...]], ...]) -> Recogniser:
-    return Recogniser(dict(names))
+    """Read one text; see `Recogniser` for many."""
+    return Recogniser(names)(text)
 
 
 def _ways(name: str) -> Iterator[str]:
@@ -132,7 +142,7 @@ def _ways(name: str) -> Iterator[str]:
 
 
 def _places(
-    names: Mapping[str, Sequence[_Name]], words: Sequence[Word], free: set[int]
+    names: Mapping[str, Sequence[Name]], words: Sequence[Word], free: set[int]
 ) -> Iterator[_Place]:
     """Every closest place of a name among the words that are still free.
 
@@ -146,9 +156,7 @@ def _places(
                 yield _Place(name, found, denied)
 
 
-def _place(
-    name: _Name, first: int, words: Sequence[Word], free: set[int]
-) -> tuple[int, ...] | None:
+def _place(name: Name, first: int, words: Sequence[Word], free: set[int]) -> tuple[int, ...] | None:
     """The words of a name from the word `first` on, or None if they do not stand close to it."""
     size = len(name.stems)
     others = _SLACK.get(size, _SLACK_LONGER)

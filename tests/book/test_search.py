@@ -74,3 +74,9 @@ def test_an_unknown_filter_names_the_nearest_term(book):
     with pytest.raises(QuestionError) as caught:
         book.search("hum", family="drover-2")
     assert "drover-22" in (caught.value.hint or "")
+
+
+def test_a_long_question_may_name_symptoms_too(sample):
+    # The keys of what it names are looked for beside its 64 words, not counted among them.
+    filler = " ".join(f"word{number}" for number in range(61))
+    assert sample.search(f"{filler} crackles when warm").hits

@@ -188,8 +188,8 @@ QUESTIONS = [parse(q) for q in ("hum", "buzz EL84 47k", '"metal film"', "the hig
                                 '"the" crackle', '"hum" "valve"', "100 Hz", "film")]  # fmt: skip
 
 
-def answers(index: TextIndex) -> list[list[Scored]]:
-    return [index.search(question) for question in QUESTIONS]
+def answers(index: TextIndex) -> list[tuple[list[Scored], tuple[int, list[Scored]]]]:
+    return [(index.search(q), index.best(q, 5, feedback=True)) for q in QUESTIONS]
 
 
 @settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow])
