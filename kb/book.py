@@ -14,7 +14,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, TypeVar
 
 from kb.cache import cache_folder, existing_folder
-from kb.errors import BenchbookError, CacheError, NoBookError, QuestionError
+from kb.errors import BenchbookError, CacheError, CacheReadOnlyError, NoBookError, QuestionError
 from kb.lexicon import BookSource, Lexicon, keep_lexicon, read_lexicon
 from kb.notes.case import Case
 from kb.notes.problems import Problem
@@ -22,6 +22,8 @@ from kb.terms import did_you_mean, require, with_kinds
 from kb.values import Diagnosis, IndexReport, SearchAnswer, WeakPoints
 
 if TYPE_CHECKING:
+    from tempfile import TemporaryDirectory
+
     from kb.indexing import Index, Progress
     from kb.site import SiteReport
     from kb.text import Recogniser
@@ -47,6 +49,8 @@ class Book:
         self._cache: Path | None = None
         self._opened: Index | None = None
         self._report: IndexReport | None = None
+        self._for_once: TemporaryDirectory[str] | None = None
+        self.remarks: tuple[str, ...] = ()
         self.progress: Progress | None = None
 
     @cached_property
@@ -89,7 +93,13 @@ class Book:
         self.close()
 
     def close(self) -> None:
-        """Let go of the index."""
+        """Let go of the index, and of a cache that was made for this once."""
+        self._shut()
+        if self._for_once is not None:
+            self._for_once.cleanup()
+            self._for_once = self._cache = None
+
+    def _shut(self) -> None:
         if self._opened is not None:
             self._opened.close()
             self._opened = None
@@ -205,7 +215,7 @@ class Book:
         from kb.publishing import publish
 
         self._keep_out(Path(folder))
-        cache = cache_folder(self.folder, self._cache_root)
+        cache = self._cache = self._cache or self._find_cache()
         with locked(cache / "site.lock", "writing a site of this book"):
             return self._answer(lambda index: publish(self, index, Path(folder)))
 
@@ -214,7 +224,8 @@ class Book:
 
         real, book = folder.resolve(), self.folder.resolve()
         own = (book / name for name in ("cases", "families", "media", "vocabulary"))
-        closed = [*own, cache_folder(self.folder, self._cache_root)]
+        self._cache = self._cache or self._find_cache()
+        closed = [*own, self._cache]
         if real == book or any(real == place or place in real.parents for place in closed):
             raise BenchbookError(
                 f"'{folder}' belongs to the book or the cache: no site is written there",
@@ -231,7 +242,7 @@ class Book:
         from kb.indexing import bring_up_to_date, open_index
 
         if self._cache is None:
-            self._cache = cache_folder(self.folder, self._cache_root)
+            self._cache = self._find_cache()
         if self._opened is None:
             self._opened = open_index(self._cache)
         words = self._lexicon
@@ -241,6 +252,19 @@ class Book:
             keep_lexicon(words, self._cache)
             self._kept = True
         return self._report
+
+    def _find_cache(self) -> Path:
+        """The cache folder; where none can be written, one that lives as long as this object."""
+        try:
+            return cache_folder(self.folder, self._cache_root)
+        except CacheReadOnlyError as fault:
+            from tempfile import TemporaryDirectory
+
+            self._for_once = TemporaryDirectory(prefix="benchbook-")
+            self.remarks = (
+                f"{fault.message}: everything is read anew for this once; {fault.hint}",
+            )
+            return cache_folder(self.folder, Path(self._for_once.name))
 
     def _answer(self, ask: Callable[[Index], T]) -> T:
         from kb.store.database import StoreMovedError
@@ -272,7 +296,7 @@ class Book:
                     "wait for it to end, then ask again",
                 ) from fault
             except (StoreDamagedError, IndexDamaged) as fault:
-                self.close()
+                self._shut()
                 if not remedies or self._cache is None:
                     raise BenchbookError(
                         f"the index in '{self._cache}' cannot be written: {fault}",

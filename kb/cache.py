@@ -12,7 +12,7 @@ import re
 import stat
 from pathlib import Path
 
-from kb.errors import CacheError
+from kb.errors import CacheError, CacheReadOnlyError
 
 MARKER = "benchbook-cache"
 _HINT = "name a folder of your own with --cache DIR or BENCHBOOK_CACHE"
@@ -31,8 +31,8 @@ def default_root() -> Path:
 def cache_folder(book_folder: Path, root: Path | None = None) -> Path:
     """Make, check and return the folder for this book's index.
 
-    Named after the real path of the book. Raises CacheError where it lies inside the book, is
-    not this program's, or cannot be written.
+    Named after the real path of the book. Raises CacheError where it lies inside the book or is
+    not this program's, CacheReadOnlyError where it cannot be written.
     """
     real_root, folder = _place(book_folder, root)
     try:
@@ -43,7 +43,9 @@ def cache_folder(book_folder: Path, root: Path | None = None) -> Path:
             (folder / MARKER).write_text("made by benchbook; may be deleted\n", encoding="utf-8")
     except OSError as fault:
         reason = fault.strerror or str(fault)
-        raise CacheError(f"cannot write to the cache folder '{folder}': {reason}", _HINT) from fault
+        raise CacheReadOnlyError(
+            f"cannot write to the cache folder '{folder}': {reason}", _HINT
+        ) from fault
     _check(folder)
     return folder
 
@@ -88,6 +90,6 @@ def _check(folder: Path) -> None:
             f"move it away, or {_HINT}",
         )
     if not os.access(folder, os.W_OK):
-        raise CacheError(f"cannot write to the cache folder '{folder}'", _HINT)
+        raise CacheReadOnlyError(f"cannot write to the cache folder '{folder}'", _HINT)
     if os.name == "posix" and stat.S_IMODE(state.st_mode) & 0o077:
         folder.chmod(0o700)

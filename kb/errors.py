@@ -20,5 +20,9 @@ class CacheError(BenchbookError):
     """The cache folder cannot be used."""
 
 
+class CacheReadOnlyError(CacheError):
+    """The cache folder cannot be written."""
+
+
 class QuestionError(BenchbookError):
     """The question names something that the book does not know, or cannot be asked so."""

@@ -36,18 +36,24 @@ class _Seal(Struct, frozen=True, array_like=True):
 
 
 def seal(cache: Path) -> None:
-    """Seal the files as they are. Files whose state is the sealed one are not read again."""
+    """Seal the files as they are. Files whose state is the sealed one are not read again.
+
+    Where one has gone there is no seal any more. Raises OSError.
+    """
     before = _read(cache)
     known = before.files if before else {}
     files = {}
-    for name in _names(cache):
-        state = _state(cache / name)
-        kept = known.get(name)
-        if kept and kept.state == state:
+    try:
+        for name in _names(cache):
+            state = _state(cache / name)
+            kept = known.get(name)
+            if kept is None or kept.state != state:
+                kept = SealedFile(state, _checksum(cache / name))
             files[name] = kept
-        else:
-            files[name] = SealedFile(state, _checksum(cache / name))
-    _write(cache, _Seal(before.compared_ns if before and known else time.time_ns(), files))
+    except FileNotFoundError:
+        unseal(cache)
+        return
+    _write(cache, _Seal(before.compared_ns if before else time.time_ns(), files))
 
 
 def looks_intact(cache: Path) -> bool:

@@ -34,7 +34,9 @@ def opened_book(ctx: click.Context) -> Iterator[Book]:
 
 
 def tell_refused(book: Book) -> None:
-    """Say on standard error that some notes could not be used."""
+    """Say on standard error that some notes could not be used, and what else is odd."""
+    for remark in book.remarks:
+        say(f"benchbook: {remark}", err=True)
     refused = book.refused()
     faulty = sum(p.severity == "error" for p in book.vocabulary_problems)
     if refused:
