@@ -6,6 +6,7 @@ that this program did not make, or that belongs to somebody else, is refused.
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
 import re
@@ -15,6 +16,7 @@ from pathlib import Path
 from kb.errors import CacheError, CacheReadOnlyError
 
 MARKER = "benchbook-cache"
+_READ_ONLY = (errno.EACCES, errno.EPERM, errno.EROFS)
 _HINT = "name a folder of your own with --cache DIR or BENCHBOOK_CACHE"
 
 
@@ -43,9 +45,8 @@ def cache_folder(book_folder: Path, root: Path | None = None) -> Path:
             (folder / MARKER).write_text("made by benchbook; may be deleted\n", encoding="utf-8")
     except OSError as fault:
         reason = fault.strerror or str(fault)
-        raise CacheReadOnlyError(
-            f"cannot write to the cache folder '{folder}': {reason}", _HINT
-        ) from fault
+        kind = CacheReadOnlyError if fault.errno in _READ_ONLY else CacheError
+        raise kind(f"cannot write to the cache folder '{folder}': {reason}", _HINT) from fault
     _check(folder)
     return folder
 

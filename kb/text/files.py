@@ -10,7 +10,7 @@ from __future__ import annotations
 import time
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Set
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -41,7 +41,8 @@ with quiet_import():
     from whoosh.filedb.filestore import FileStorage
     from whoosh.formats import Existence
     from whoosh.index import FileIndex, LockError
-    from whoosh.writing import CLEAR, MERGE_SMALL, OPTIMIZE
+    from whoosh.reading import SegmentReader
+    from whoosh.writing import CLEAR
 
 
 class Records(FieldType):  # type: ignore[misc]  # Whoosh has no types
@@ -79,6 +80,9 @@ class TidyStorage(FileStorage):  # type: ignore[misc]  # Whoosh has no types
 
 
 _TRIES, _PAUSE = 4, 0.02
+_MOST_SEGMENTS = 8
+_LARGE = 4
+"""A segment with more than one in so many of the documents is left as it is by a common merge."""
 
 
 class Contents(Struct, frozen=True):
@@ -281,12 +285,20 @@ def _schema() -> Schema:
 
 
 def _merge(writer: Any, segments: list[Any]) -> list[Any]:
-    """Join small segments; all of them once every other document in them is a deleted one.
+    """Join segments when there are many; all once every other document in them is a deleted one.
 
     How the documents are spread over segments changes no answer, only how long it takes.
     """
     total = sum(segment.doc_count_all() for segment in segments)
     deleted = sum(segment.deleted_count() for segment in segments)
-    policy = OPTIMIZE if 2 * deleted > total else MERGE_SMALL
-    kept: list[Any] = policy(writer, segments)
+    if 2 * deleted > total:
+        kept = []
+    elif len(segments) > _MOST_SEGMENTS:
+        kept = [segment for segment in segments if _LARGE * segment.doc_count_all() > total]
+    else:
+        return segments
+    for segment in segments:
+        if segment not in kept:
+            with closing(SegmentReader(writer.storage, writer.schema, segment)) as reader:
+                writer.add_reader(reader)
     return kept

@@ -26,6 +26,8 @@ from kb.text.ranking import SCALE, Floats, impacts, length_penalties
 from kb.text.words import stem
 
 TABLE_SCALE = 10_000
+MOST_REMEMBERED = 100
+"""So many terms are kept in memory between questions."""
 _STOP_STEMS = frozenset(map(stem, STOP_WORDS))
 
 
@@ -54,6 +56,7 @@ class TextIndex:
         self._files = files
         self._places: dict[str, int] | None = None
         self._spreads: dict[str, int] = {}
+        self._remembered: dict[str, tuple[Numbers, Floats]] = {}
         self._look()
 
     @classmethod
@@ -205,6 +208,8 @@ class TextIndex:
     def _look(self) -> None:
         self._contents = self._files.look()
         self._places = None
+        self._spreads.clear()
+        self._remembered.clear()
         halves = self._contents.halves
         self._live = np.array([case is not None for case in self._contents.cases], dtype=bool)
         self._count = int(self._live.sum())
@@ -215,9 +220,15 @@ class TextIndex:
 
     def _postings(self, its_stem: str) -> tuple[Numbers, Floats]:
         """The documents that have a stem, and its weight in each."""
-        numbers, weights = self._files.postings(its_stem)
-        live = self._live[numbers]
-        return numbers[live], weights[live]
+        found = self._remembered.get(its_stem)
+        if found is None:
+            numbers, weights = self._files.postings(its_stem)
+            live = self._live[numbers]
+            found = numbers[live], weights[live]
+            if len(self._remembered) >= MOST_REMEMBERED:
+                self._remembered.clear()
+            self._remembered[its_stem] = found
+        return found
 
     def _scores(self, question: Question, feedback: bool) -> Numbers:
         """What the question is worth to each document, 0 if it is not found."""

@@ -253,8 +253,11 @@ def terms_in(reader: Any) -> Iterator[bytes]:
 
 
 def _records(reader: Any) -> Iterator[tuple[str, Numbers]]:
-    for term in terms_in(reader):
-        yield term.decode(), record(reader, term)
+    terms = reader._terms
+    for (field, term), info in terms.items():
+        if field == FIELD:
+            packed = terms._codec.postings_reader(terms._postfile, info, None, (field, term))
+            yield term.decode(), np.frombuffer(packed, dtype=np.int64)
 
 
 def _table(reader: Any, name: bytes) -> bytes:

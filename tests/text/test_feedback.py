@@ -76,3 +76,16 @@ def test_the_likelier_and_the_rarer_word_gets_the_larger_share() -> None:
 
 def test_a_word_of_one_case_alone_gets_no_share() -> None:
     assert telling_words([(1, 1, {"unit": 1})], lambda _: RARE - 1, 10) == []
+
+
+def test_feedback_counts_the_documents_as_they_are_after_an_update(tmp_path: Path) -> None:
+    old = [Document(f"a-{i}", body=f"hum ripple filter {i}") for i in range(6)]
+    index = TextIndex.open(tmp_path / "index")
+    index.rebuild(old, "1")
+    index.best(parse("hum"), 10, feedback=True)
+    new = [Document(f"b-{i}", body=f"ripple filter hum chassis {i}") for i in range(9)]
+    index.update(new, ["a-1"], "2")
+    updated = index.best(parse("hum"), 20, feedback=True)
+    index.rebuild([*old[:1], *old[2:], *new], "3")
+    assert index.best(parse("hum"), 20, feedback=True) == updated
+    index.close()
