@@ -41,6 +41,7 @@ def cache_folder(book_folder: Path, root: Path | None = None) -> Path:
         real_root.mkdir(parents=True, exist_ok=True)
         if not os.path.lexists(folder):
             folder.mkdir(mode=0o700)
+        _check_owner(folder)
         if _is_bare(folder):
             (folder / MARKER).write_text("made by benchbook; may be deleted\n", encoding="utf-8")
     except OSError as fault:
@@ -76,15 +77,28 @@ def _is_bare(folder: Path) -> bool:
     """Whether it is a real folder without a file in it: just made, or emptied by its owner."""
     if folder.is_symlink() or not folder.is_dir():
         return False
-    return not any(file for _, _, files in os.walk(folder) for file in files)
+    return not any(
+        files or any((Path(place) / name).is_symlink() for name in folders)
+        for place, folders, files in os.walk(folder)
+    )
 
 
-def _check(folder: Path) -> None:
+def _check_owner(folder: Path) -> None:
+    """Nobody else may have put anything there."""
     state = folder.lstat()
     if not stat.S_ISDIR(state.st_mode):
         raise CacheError(f"'{folder}' is not a folder", _HINT)
     if hasattr(os, "getuid") and state.st_uid != os.getuid():
         raise CacheError(f"the cache folder '{folder}' belongs to somebody else", _HINT)
+    if os.name == "posix" and stat.S_IMODE(state.st_mode) & 0o022:
+        raise CacheError(
+            f"others may write to the cache folder '{folder}': it will not be used",
+            f"delete it, or {_HINT}",
+        )
+
+
+def _check(folder: Path) -> None:
+    _check_owner(folder)
     if not (folder / MARKER).is_file():
         raise CacheError(
             f"'{folder}' was not made by benchbook: it will not be used",
@@ -92,5 +106,5 @@ def _check(folder: Path) -> None:
         )
     if not os.access(folder, os.W_OK):
         raise CacheReadOnlyError(f"cannot write to the cache folder '{folder}'", _HINT)
-    if os.name == "posix" and stat.S_IMODE(state.st_mode) & 0o077:
+    if os.name == "posix" and stat.S_IMODE(folder.lstat().st_mode) & 0o077:
         folder.chmod(0o700)

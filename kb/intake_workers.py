@@ -32,6 +32,7 @@ _AHEAD = 2
 what a pipe holds, so that neither side waits for the other for ever."""
 _PROGRAM = "from kb.intake_workers import serve; serve()"
 _LENGTH = 8
+_LONGEST = 1 << 30
 
 
 class _Start(Struct, array_like=True):
@@ -49,7 +50,7 @@ _decode_notes = msgspec.msgpack.Decoder(list[NoteIn]).decode
 def read_notes(source: BookSource, suspects: Sequence[Suspect]) -> Iterator[NoteIn]:
     """Read the notes in their order, with as many processes as pay."""
     done = 0
-    count = min(os.cpu_count() or 1, MOST_PROCESSES)
+    count = processes()
     if len(suspects) >= FEW and count > 1 and sys.executable:
         try:
             for note in _in_processes(source, suspects, count):
@@ -60,6 +61,11 @@ def read_notes(source: BookSource, suspects: Sequence[Suspect]) -> Iterator[Note
     reader = Reader(source.folder, source.vocabulary, source.names)
     for suspect in suspects[done:]:
         yield reader(suspect)
+
+
+def processes() -> int:
+    """How many processes are used where there is enough to do."""
+    return min(os.cpu_count() or 1, MOST_PROCESSES)
 
 
 def serve() -> None:
@@ -130,6 +136,8 @@ def _receive(pipe: BinaryIO) -> bytes:
     if len(length) < _LENGTH:
         raise EOFError
     size = int.from_bytes(length, "big")
+    if size > _LONGEST:
+        raise EOFError
     data = pipe.read(size)
     if len(data) < size:
         raise EOFError

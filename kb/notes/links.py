@@ -14,6 +14,9 @@ from urllib.parse import unquote
 
 from msgspec import Struct
 
+from kb.notes.frontmatter import place
+from kb.notes.problems import Log, shorten
+
 PHOTOS = (".jpg", ".jpeg", ".png", ".webp", ".gif")
 SOUNDS = (".mp3", ".ogg", ".oga", ".opus", ".wav", ".flac", ".m4a")
 
@@ -133,3 +136,30 @@ def media_fault(root: Path, path: str) -> str | None:
         return f"'{path}' is no file" if file.exists() else f"there is no file '{path}'"
     except (OSError, ValueError):  # a name that no file can have, such as one far too long
         return f"there is no file '{path}'"
+
+
+def check_links(file: str, body: str, body_line: int, log: Log, folder: Path | None) -> None:
+    """Report the links of a body that cannot be followed; `body_line` is where it starts.
+
+    Without `folder`, the book's, media are not looked up on disk.
+    """
+    looked_at: dict[str, tuple[str, str] | None] = {}
+    for link in links(body):
+        if link.target not in looked_at:
+            looked_at[link.target] = _fault(file, link.target, folder)
+        fault = looked_at[link.target]
+        if fault and not log.full:
+            line, column = place(body, link.index)
+            log.at(line + body_line - 1, column, fault[1], severity=fault[0])
+
+
+def _fault(file: str, target: str, folder: Path | None) -> tuple[str, str] | None:
+    """Severity and message for a link that cannot be followed, None for one that can."""
+    try:
+        path = media_path(file, target)
+    except LinkError as fault:
+        return "error", f"{fault.reason}: '{shorten(target)}'"
+    message = media_fault(folder, path) if folder and path else None
+    if message is None:
+        return None
+    return "error" if "symbolic link" in message else "warning", shorten(message, 200)

@@ -61,7 +61,7 @@ def pairs(node: yaml.Node, log: Log, what: str) -> Iterator[tuple[str, yaml.Node
         if key in seen:
             log.error(key_node.start_mark, f"the key '{shorten(key)}' stands twice in {what}")
             continue
-        if strange := FORBIDDEN.search(key):
+        if not key.isprintable() and (strange := FORBIDDEN.search(key)):
             log.error(key_node.start_mark, _control(strange[0]))
             continue
         seen.add(key)
@@ -109,7 +109,8 @@ def text(node: yaml.Node, log: Log) -> str | None:
     if len(value) > LONGEST_TEXT:
         log.error(node.start_mark, "this text is longer than 20,000 characters")
         return None
-    if strange := FORBIDDEN.search(value):  # written as an escape, such as "\\e"
+    # An escape in quotes, such as "\\e", is none of the characters that `decode` has seen.
+    if not value.isprintable() and (strange := FORBIDDEN.search(value)):
         log.error(node.start_mark, _control(strange[0]))
         return None
     return value

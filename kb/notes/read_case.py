@@ -24,9 +24,9 @@ from kb.notes.case import (
     Reading,
     SafetyCheck,
 )
-from kb.notes.frontmatter import SplitNote, compose, decode, place, split
+from kb.notes.frontmatter import SplitNote, compose, decode, split
 from kb.notes.limits import LARGEST_BODY
-from kb.notes.links import LinkError, links, media_fault, media_path
+from kb.notes.links import check_links
 from kb.notes.problems import Log, Problem, shorten
 from kb.notes.vocabulary import NOT_SHOWING, Vocabulary
 
@@ -97,7 +97,7 @@ def read_case(
     nodes.warn_lost_comments(parts.yaml, root, log)
     reader = _Reader(log, vocabulary)
     case = reader.visit(root, file, parts)
-    _check_links(file, parts, log, book_folder)
+    check_links(file, parts.body, parts.body_line, log, book_folder)
     return NoteRead(
         file,
         None if log.failed else case,
@@ -405,26 +405,3 @@ def _has_key(root: yaml.Node, key: str) -> bool:
     return isinstance(root, yaml.MappingNode) and any(
         isinstance(k, yaml.ScalarNode) and k.value == key for k, _ in root.value
     )
-
-
-def _check_links(file: str, parts: SplitNote, log: Log, folder: Path | None) -> None:
-    looked_at: dict[str, tuple[str, str] | None] = {}
-    for link in links(parts.body):
-        if link.target not in looked_at:
-            looked_at[link.target] = _link_fault(file, link.target, folder)
-        fault = looked_at[link.target]
-        if fault and not log.full:
-            line, column = place(parts.body, link.index)
-            log.at(line + parts.body_line - 1, column, fault[1], severity=fault[0])
-
-
-def _link_fault(file: str, target: str, folder: Path | None) -> tuple[str, str] | None:
-    """Severity and message for a link that cannot be followed, None for one that can."""
-    try:
-        path = media_path(file, target)
-    except LinkError as fault:
-        return "error", f"{fault.reason}: '{shorten(target)}'"
-    message = media_fault(folder, path) if folder and path else None
-    if message is None:
-        return None
-    return "error" if "symbolic link" in message else "warning", shorten(message, 200)

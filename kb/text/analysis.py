@@ -19,7 +19,8 @@ from kb.text.words import JOINED, stem, tokens
 # A unit is made of letters alone and ends where its run of joined words ends; a number in front of
 # anything else is a piece of its own.
 PIECE = re.compile(
-    rf"\d+(?:\.\d+)?[ \t\u00a0\u2009\u202f][^\W\d_]{{1,7}}(?![\u0300-\u036f]|[-‐‑._'’ʼ]*[^\W_])"
+    r"\d+(?:\.\d+)?[ \t\u00a0\u2009\u202f](?:[^\W\d_][\u0300-\u036f]*){1,7}"
+    r"(?![\u0300-\u036f]|(?:['’ʼ]|[-‐‑._]*)[^\W_])"
     rf"|{JOINED}"
 )
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import shutil
 import stat
+from contextlib import suppress
 from pathlib import Path
 
 from kb.text.errors import IndexDamaged, IndexRefused
@@ -47,8 +48,12 @@ def clear(folder: Path) -> None:
 
 
 def remove(folder: Path) -> None:
-    """Delete the folder with all that is in it."""
-    shutil.rmtree(folder, ignore_errors=True)
+    """Delete the folder with all that is in it; a link or a pipe in its place is not opened."""
+    if folder.is_dir() and not folder.is_symlink():
+        shutil.rmtree(folder, ignore_errors=True)
+    else:
+        with suppress(OSError):
+            folder.unlink()
 
 
 def _entries(folder: Path) -> list[Path]:

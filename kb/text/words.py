@@ -32,7 +32,7 @@ class Token(Struct, frozen=True):
     compound: bool = False
 
 
-LETTERS = r"[^\W_]+(?:[\u0300-\u036f]+[^\W_]*)*"
+LETTERS = r"[^\W_]++(?:[\u0300-\u036f]++[^\W_]*+)*+"
 _WORD = re.compile(rf"{LETTERS}(?:['’ʼ]{LETTERS})*")
 JOINED = rf"{_WORD.pattern}(?:[-‐‑._]+{_WORD.pattern})*"
 _JOINED = re.compile(JOINED)

@@ -367,3 +367,31 @@ def everything(book: Book) -> tuple[object, ...]:
         book.diagnose("crackles", family="drover-22"),
         book.weak_points(),
     )
+
+
+@pytest.mark.skipif(os.name == "nt", reason="modes are a POSIX matter")
+def test_a_cache_folder_that_others_may_write_to_is_refused(small):
+    with small.open() as book:
+        book.index()
+    the_cache(small).chmod(0o770)
+    with small.open() as book, pytest.raises(BenchbookError, match="others may write"):
+        book.index()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pipes in folders are a POSIX matter")
+@pytest.mark.parametrize("trap", ["pipe", "link"])
+def test_a_pipe_or_link_in_the_place_of_the_text_index_is_not_opened(small, tmp_path, trap):
+    with small.open() as book:
+        before = book.search("crackles")
+    text = the_cache(small) / "text"
+    shutil.rmtree(text)
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    (elsewhere / "mine").write_text("x", encoding="utf-8")
+    if trap == "pipe":
+        os.mkfifo(text)
+    else:
+        text.symlink_to(elsewhere)
+    with small.open() as book:
+        assert book.search("crackles") == before
+    assert (elsewhere / "mine").exists()
