@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, TypeVar
 
 from kb.cache import cache_folder, existing_folder
 from kb.errors import BenchbookError, CacheError, CacheReadOnlyError, NoBookError, QuestionError
-from kb.lexicon import BookSource, Lexicon, keep_lexicon, read_lexicon
 from kb.notes.case import Case
 from kb.notes.problems import Problem
 from kb.terms import did_you_mean, require, with_kinds
@@ -25,6 +24,7 @@ if TYPE_CHECKING:
     from tempfile import TemporaryDirectory
 
     from kb.indexing import Index, Progress
+    from kb.lexicon import Lexicon
     from kb.site import SiteReport
     from kb.text import Recogniser
 
@@ -77,6 +77,8 @@ class Book:
                 f"there is no book in '{path}': {found}",
                 "name the folder of a book with --book DIR, or try: benchbook demo",
             )
+        from kb.lexicon import read_lexicon  # whoever only asks for help needs no words
+
         root = Path(cache) if cache is not None else None
         lexicon, kept = read_lexicon(path, existing_folder(path, root))
         return cls(path, root, lexicon, kept)
@@ -240,6 +242,7 @@ class Book:
 
     def _update(self, rebuild: bool = False) -> IndexReport:
         from kb.indexing import bring_up_to_date, open_index
+        from kb.lexicon import BookSource, keep_lexicon
 
         if self._cache is None:
             self._cache = self._find_cache()

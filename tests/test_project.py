@@ -77,7 +77,7 @@ def test_the_version_stands_in_one_piece():
     assert "MIT" in (TOP / "README.md").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("heavy", ["scipy", "numpy", "jinja2", "markdown_it"])
+@pytest.mark.parametrize("heavy", ["scipy", "jinja2", "markdown_it"])
 def test_a_question_is_answered_without_heavy_imports(heavy, small):
     code = (
         "import sys; from kb.book import Book\n"
