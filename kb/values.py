@@ -14,6 +14,9 @@ from msgspec import Struct
 
 Interval = tuple[float, float]
 
+ASSUMED_WEIGHT = 0.5
+"""How much a fault counts whose root cause was never confirmed: judgement, no source."""
+
 # ---------------------------------------------------------------- what the statistics read
 
 
@@ -37,7 +40,13 @@ class Counts(Struct, frozen=True):
 
 
 class FaultRecord(Struct, frozen=True):
-    """One finished fault as the counts hold it, so that it can be taken out of them again."""
+    """One finished fault as the counts hold it, so that it can be taken out of them again.
+
+    `symptoms` are closed: with each stands everything that it is a kind of. `checks` are in the
+    order they were made, of each the last telling outcome; the first `at_intake` of them were
+    known when the unit came in. `weight` is what the fault adds to every count: 1, or
+    `ASSUMED_WEIGHT` where its cause was assumed only.
+    """
 
     case: str
     family: str
@@ -45,6 +54,10 @@ class FaultRecord(Struct, frozen=True):
     symptoms: frozenset[str] = frozenset()
     checks: tuple[tuple[str, str], ...] = ()
     words: frozenset[str] = frozenset()
+    absent: frozenset[str] = frozenset()
+    """symptoms looked for and not there, as they were noted (not closed)"""
+    at_intake: int = 0
+    weight: float = 1.0
 
 
 class CheckOption(Struct, frozen=True):

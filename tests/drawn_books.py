@@ -44,7 +44,7 @@ def tally(records: Iterable[FaultRecord]) -> Counts:
     cases: dict[str, tuple[str, ...]] = {}
 
     def more(row: dict[str, float], cause: str) -> None:
-        row[cause] = row.get(cause, 0.0) + 1.0
+        row[cause] = row.get(cause, 0.0) + record.weight
 
     for record in records:
         more(faults.setdefault(record.family, {}), record.cause)
@@ -73,13 +73,15 @@ def fault(number: int, digits: int) -> FaultRecord:
         symptoms=closed({take(SYMPTOMS), take(SYMPTOMS)} - {take((*SYMPTOMS, ""))}),
         checks=tuple((c, o) for c in OUTCOMES if (o := take(("", *OUTCOMES[c])))),
         words=frozenset({take(WORDS), take(WORDS)} - {take(WORDS)}),
+        absent=frozenset({take(("", *SYMPTOMS))} - {""}),
+        weight=take((1.0, 1.0, 0.5)),
     )
 
 
 def records(least: int = 0) -> st.SearchStrategy[list[FaultRecord]]:
     """Up to two dozen faults."""
     digits = st.lists(
-        st.integers(0, 4 * 6 * 5 * 5 * 6 * 3 * 4 * 3 * 4**3), min_size=least, max_size=24
+        st.integers(0, 4 * 6 * 5 * 5 * 6 * 3 * 4 * 3 * 4**3 * 6 * 3), min_size=least, max_size=24
     )
     return digits.map(lambda drawn: [fault(i, d) for i, d in enumerate(drawn)])
 

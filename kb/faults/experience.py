@@ -69,21 +69,21 @@ class Experience(Struct, frozen=True):
 
         Raises KeyError if the counts do not hold the fault.
         """
-        counts, cause = self.counts, record.cause
-        family = _one_less(counts.faults[record.family], cause)
+        counts, cause, weight = self.counts, record.cause, record.weight
+        family = _less(counts.faults[record.family], cause, weight)
         symptoms = {**counts.symptoms}
         for symptom in record.symptoms:
-            symptoms[symptom] = _one_less(symptoms[symptom], cause)
+            symptoms[symptom] = _less(symptoms[symptom], cause, weight)
         words = {**counts.words}
         for word in record.words:
-            words[word] = _one_less(words[word], cause)
+            words[word] = _less(words[word], cause, weight)
         checks = {**counts.checks}
         for check, outcome in set(record.checks):
             rows = {**checks[check]}
-            rows[outcome] = _one_less(rows[outcome], cause)
+            rows[outcome] = _less(rows[outcome], cause, weight)
             checks[check] = rows
         made = {check for check, _ in record.checks}
-        totals = _one_less(self.totals, cause)
+        totals = _less(self.totals, cause, weight)
         cases = tuple(c for c in counts.cases.get(cause, ()) if c != record.case)
         return replace(
             self,
@@ -96,7 +96,7 @@ class Experience(Struct, frozen=True):
             ),
             causes=self.causes if cause in totals else tuple(sorted(totals)),
             totals=totals,
-            tree=prune(self.tree, record.family, cause, self.lineage),
+            tree=prune(self.tree, record.family, cause, self.lineage, weight),
             seen_checks={k: rates for k, rates in self.seen_checks.items() if k not in made},
         )
 
@@ -125,8 +125,8 @@ def experience_of(
     )
 
 
-def _one_less(row: Mapping[str, float], key: str) -> dict[str, float]:
-    left = {**row, key: row[key] - 1.0}
+def _less(row: Mapping[str, float], key: str, weight: float) -> dict[str, float]:
+    left = {**row, key: row[key] - weight}
     if left[key] <= 0:
         del left[key]
     return left

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection, Iterable, Sequence
 from math import log, sqrt
 
 from msgspec import Struct
 
 from kb.faults.experience import Experience
-from kb.faults.likelihood import Rates, rate
+from kb.faults.likelihood import Rates
 from kb.notes.vocabulary import NOT_SHOWING
 from kb.values import Evidence
 
@@ -28,10 +28,13 @@ class Finding(Struct, frozen=True):
         """How much each of the rates counts."""
         return 1.0 / sqrt(len(self.rates))
 
-    def log_likelihoods(self, causes: Collection[str]) -> list[float]:
-        """log P(evidence | cause) for each cause, and for the unseen at the end."""
+    def log_likelihoods(self, causes: Collection[str], power: float) -> list[float]:
+        """log P(evidence | cause) for each cause, and for the unseen at the end.
+
+        `power` is the common weight, see `Rates.of_unseen`.
+        """
         each = [
-            [log(mean) for mean in (*rates.means(causes), rate(rates.pooled))]
+            [log(mean) for mean in (*rates.means(causes), rates.of_unseen(power))]
             for rates in self.rates
         ]
         return [self.share * sum(column) for column in zip(*each, strict=True)]
@@ -67,8 +70,28 @@ def check_finding(experience: Experience, check: str, outcome: str) -> Finding |
     return Finding(f"check:{check}={outcome}", (rates,)) if rates else None
 
 
+def counted_symptoms(
+    symptoms: Iterable[str], known: Callable[[str], bool], above: Callable[[str], Sequence[str]]
+) -> tuple[str, ...]:
+    """The symptoms that count: nearest that somebody noted, without what those are kinds of.
+
+    `above` gives what a symptom is a kind of, nearest first, `known` whether anybody noted it.
+    """
+    lines = ((symptom, *above(symptom)) for symptom in symptoms)
+    present = {found for line in lines if (found := next(filter(known, line), None)) is not None}
+    implied = {a for symptom in present for a in above(symptom)}
+    return tuple(sorted(present - implied))
+
+
+def counted_absences(
+    absent: Collection[str], known: Callable[[str], bool], above: Callable[[str], Sequence[str]]
+) -> tuple[str, ...]:
+    """The absences that count: those somebody noted, without what another of them implies."""
+    telling = {symptom for symptom in absent if known(symptom)}
+    return tuple(sorted(s for s in telling if telling.isdisjoint(above(s))))
+
+
 def _symptoms(experience: Experience, evidence: Evidence, notes: list[str]) -> list[Finding]:
-    present: set[str] = set()
     for symptom in sorted(set(evidence.symptoms)):
         line = (symptom, *experience.ancestors(symptom))
         known = next((s for s in line if experience.knows_symptom(s)), None)
@@ -76,12 +99,8 @@ def _symptoms(experience: Experience, evidence: Evidence, notes: list[str]) -> l
             notes.append(f"No past fault was noted with “{symptom}”: it was not counted.")
         elif known != symptom:
             notes.append(f"No past fault was noted with “{symptom}”: counted as “{known}”.")
-        if known is not None:
-            present.add(known)
-    implied = {a for symptom in present for a in experience.ancestors(symptom)}
-    return [
-        Finding(f"symptom:{s}", (experience.symptom_rates(s),)) for s in sorted(present - implied)
-    ]
+    counted = counted_symptoms(evidence.symptoms, experience.knows_symptom, experience.ancestors)
+    return [Finding(f"symptom:{s}", (experience.symptom_rates(s),)) for s in counted]
 
 
 def _absences(experience: Experience, evidence: Evidence, notes: list[str]) -> list[Finding]:
@@ -96,11 +115,8 @@ def _absences(experience: Experience, evidence: Evidence, notes: list[str]) -> l
             absent.add(symptom)
         else:
             notes.append(f"No past fault was noted with “{symptom}”: its absence was not counted.")
-    return [
-        Finding(f"absent:{s}", (experience.symptom_rates(s).turned(),))
-        for s in sorted(absent)
-        if absent.isdisjoint(experience.ancestors(s))
-    ]
+    counted = counted_absences(absent, experience.knows_symptom, experience.ancestors)
+    return [Finding(f"absent:{s}", (experience.symptom_rates(s).turned(),)) for s in counted]
 
 
 def _checks(experience: Experience, evidence: Evidence, notes: list[str]) -> list[Finding]:

@@ -11,7 +11,7 @@ from math import log
 from msgspec import Struct
 
 from kb.faults.experience import Experience
-from kb.faults.likelihood import Rates, rate
+from kb.faults.likelihood import Rates
 from kb.faults.ranking import Ranking
 
 LEADING = 3
@@ -67,11 +67,11 @@ def expect(experience: Experience, beliefs: Beliefs, check: str) -> Expectation:
     weight 1 it is the mutual information of cause and outcome (Shannon 1948; Lindley 1956).
     """
     rates = experience.check_rates(check)
-    weight = experience.strengths.weight
+    weight = experience.strengths.weight_of(f"check:{check}")
     outcomes: dict[str, float] = {}
     left = 0.0
     for outcome, row in rates.items():
-        chance, entropy = _after(beliefs, row, weight)
+        chance, entropy = _after(beliefs, row, weight, experience.strengths.weight)
         outcomes[outcome] = chance
         left += chance * entropy
     bits = max(beliefs.entropy - left, 0.0) / log(2.0) if outcomes else 0.0
@@ -85,7 +85,8 @@ def leading_after(
     experience: Experience, beliefs: Beliefs, check: str
 ) -> dict[str, dict[str, float]]:
     """Outcome of the check -> the causes that would lead after it, with their probabilities."""
-    weight = experience.strengths.weight
+    weight = experience.strengths.weight_of(f"check:{check}")
+    power = experience.strengths.weight
     after: dict[str, dict[str, float]] = {}
     for outcome, row in experience.check_rates(check).items():
         means = row.means(beliefs.causes)
@@ -93,14 +94,17 @@ def leading_after(
             cause: p * mean**weight
             for (cause, p), mean in zip(beliefs.causes.items(), means, strict=True)
         }
-        total = sum(share.values()) + beliefs.unseen * rate(row.pooled) ** weight
+        total = sum(share.values()) + beliefs.unseen * row.of_unseen(power) ** weight
         leading = sorted(share, key=lambda cause: (-share[cause], cause))[:LEADING]
         after[outcome] = {cause: share[cause] / total for cause in leading}
     return after
 
 
-def _after(beliefs: Beliefs, row: Rates, weight: float) -> tuple[float, float]:
-    """The probability of an outcome, and the entropy in nats once it has come."""
+def _after(beliefs: Beliefs, row: Rates, weight: float, power: float) -> tuple[float, float]:
+    """The probability of an outcome, and the entropy in nats once it has come.
+
+    `power` is the common weight: the ranking takes that power mean for the unseen.
+    """
     chance = total = spread = 0.0
     known, known_plogp = 1.0 - beliefs.unseen, beliefs.known_plogp
     base, shrinkage, seen = row.shrinkage * row.typical, row.shrinkage, row.seen
@@ -115,14 +119,14 @@ def _after(beliefs: Beliefs, row: Rates, weight: float) -> tuple[float, float]:
         chance += p * r
         total += q
         spread += q * log(q)
-    for p, plogp, r in (
-        (max(known, 0.0), known_plogp, row.typical),
-        (beliefs.unseen, _xlogx(beliefs.unseen), rate(row.pooled)),
+    for p, plogp, r, counted in (
+        (max(known, 0.0), known_plogp, row.typical, row.typical),
+        (beliefs.unseen, _xlogx(beliefs.unseen), row.of_unseen(1.0), row.of_unseen(power)),
     ):
-        tempered = r**weight
+        tempered = counted**weight
         chance += p * r
         total += p * tempered
-        spread += tempered * (plogp + weight * log(r) * p)
+        spread += tempered * (plogp + weight * log(counted) * p)
     return chance, log(total) - spread / total
 
 

@@ -4,6 +4,9 @@ Every factor of the posterior is a Gamma (prior) or Beta (evidence) variable. Wh
 its log is lopsided: far down it may be almost anything, upwards it can't be much. So each side has
 a variance of its own: downwards that of the log itself, upwards that of a log-normal variable with
 the same mean and variance. A page can repeat it: it takes sums, logs and exponentials only.
+
+The weights of the evidence do not enter these variances: a weight makes a finding count for less,
+it does not make its rate any better known. That weights are themselves uncertain is added apart.
 """
 
 from __future__ import annotations
@@ -69,16 +72,18 @@ def intervals(
     log_odds: Sequence[float],
     downwards: Sequence[float],
     upwards: Sequence[float],
+    weighing: Sequence[float],
     level: float,
 ) -> list[Interval]:
     """The interval of each probability at this level; it always holds the probability.
 
     All sequences run over the same hypotheses, the unseen included. `downwards` and `upwards` are
-    the variances of the log of the unnormalised posterior on either side. The rivals of a cause
-    count by the spread of their sum, in which those that may fall to nothing matter little:
+    the variances of the log of the unnormalised posterior on either side, `weighing` that of the
+    log odds because the weights are not known exactly. The rivals of a cause count by the spread
+    of their sum, in which those that may fall to nothing matter little:
 
-        logit p_c - z sqrt(down_c + r) to logit p_c + z sqrt(up_c + r),
-        r = log(1 + sum over rivals k of (p_k / (1 - p_c))^2 (exp(up_k) - 1))
+        logit p_c - z sqrt(down_c + r + s) to logit p_c + z sqrt(up_c + r + s),
+        r = log(1 + sum over rivals k of (p_k / (1 - p_c))^2 (exp(up_k) - 1)), s = weighing_c
     """
     z = normal_quantile(level)
     parts = [p * p * expm1(min(v, _MOST)) for p, v in zip(probabilities, upwards, strict=True)]
@@ -90,10 +95,29 @@ def intervals(
         rivals = sum(parts[:i]) + sum(parts[i + 1 :]) if i == largest else whole - parts[i]
         rest = _inverse_logit(-odds)
         spread = sqrt(rivals) / rest if rest else 0.0
-        r = log1p(spread * spread)
+        r = log1p(spread * spread) + weighing[i]
         low, high = z * sqrt(downwards[i] + r), z * sqrt(upwards[i] + r)
         found.append((_inverse_logit(odds - low), _inverse_logit(odds + high)))
     return found
+
+
+def rival_means(probabilities: Sequence[float], values: Sequence[float]) -> list[float]:
+    """For each hypothesis the mean of a value over all others, by their probability.
+
+    A hypothesis without a rival gets its own value.
+    """
+    products = [p * x for p, x in zip(probabilities, values, strict=True)]
+    first = max(range(len(products)), key=probabilities.__getitem__)
+    whole = sum(products)
+    means = [
+        (whole - product) / (1.0 - p) if p < 1.0 else 0.0
+        for product, p in zip(products, probabilities, strict=True)
+    ]
+    # Taking the leader from the whole would lose its rivals to rounding.
+    rest = sum(probabilities[:first]) + sum(probabilities[first + 1 :])
+    rivals = sum(products[:first]) + sum(products[first + 1 :])
+    means[first] = rivals / rest if rest else values[first]
+    return means
 
 
 def _inverse_logit(x: float) -> float:

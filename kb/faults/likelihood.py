@@ -18,8 +18,8 @@ class Rates(Struct, frozen=True):
 
     `seen` is cause -> faults with it, `made` cause -> faults in which it could have been seen.
     Each rate is shrunk by `shrinkage` faults to what `expected` says for the cause, else to
-    `typical`: the rate of a known cause that is not in `made`. `pooled` holds for a cause that is
-    not in the book.
+    `typical`: the rate of a known cause that is not in `made`. `pooled` is the rate over all
+    faults together.
     """
 
     seen: Mapping[str, float]
@@ -42,6 +42,20 @@ class Rates(Struct, frozen=True):
             return [rate(self.of(cause)) for cause in causes]
         base = shrinkage * self.typical
         return [(seen.get(c, 0.0) + base) / (made.get(c, 0.0) + shrinkage) for c in causes]
+
+    def of_unseen(self, power: float) -> float:
+        """The rate for a cause that is not in the book: the power mean over those that are.
+
+        A cause counts like its faults. With power 1 this is the pooled rate, but for shrinkage.
+        Likelihoods are taken with an exponent below 1, which favours middling rates over rates
+        that are high for some causes and low for others; a power mean with that exponent keeps
+        the unseen from gaining by it with every finding.
+        """
+        total = mean = 0.0
+        for made, r in zip(self.made.values(), self.means(self.made), strict=True):
+            total += made
+            mean += made * r**power
+        return float((mean / total) ** (1.0 / power))
 
     def turned(self) -> Rates:
         """The rates of the opposite: the symptom looked for and not there."""

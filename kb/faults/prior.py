@@ -75,16 +75,21 @@ def grow(faults: Mapping[str, Mapping[str, float]], lineage: Lineage) -> Tree:
     return tree
 
 
-def prune(tree: Tree, family: str, cause: str, lineage: Lineage) -> Tree:
-    """The same tree as if one fault with this cause in this family had never come in."""
+def prune(tree: Tree, family: str, cause: str, lineage: Lineage, weight: float = 1.0) -> Tree:
+    """The same tree as if one fault with this cause in this family had never come in.
+
+    `weight` is what the fault counted.
+    """
     pruned = {**tree}
+    less = weight
     for node in reversed(way_down(family, lineage)):
         table = {**pruned[node]}
-        table[cause] -= 1.0
+        table[cause] -= less
         pruned[node] = table
         if table[cause] > 0:
             break
         del table[cause]
+        less = 1.0
     return pruned
 
 
@@ -98,11 +103,12 @@ def prior(tree: Tree, family: str | None, lineage: Lineage, strengths: Strengths
         level = getattr(strengths, node[-1][0]) if node else strengths.book
         theta, discount = level.theta, level.discount
         size = sum(table.values()) + theta
-        passed_up = (theta + sum(min(discount, count) for count in table.values())) / size
+        taken = [discount if count > discount else count for count in table.values()]
+        passed_up = (theta + sum(taken)) / size
         causes = {cause: passed_up * p for cause, p in causes.items()}
         unseen *= passed_up
-        for cause, count in table.items():
-            causes[cause] = causes.get(cause, 0.0) + max(count - discount, 0.0) / size
+        for (cause, count), less in zip(table.items(), taken, strict=True):
+            causes[cause] = causes.get(cause, 0.0) + (count - less) / size
     return Prior(causes=causes, unseen=unseen, size=size)
 
 

@@ -1,6 +1,6 @@
 """How likely each cause is, given what is known of the unit.
 
-    P(c | family, evidence) ~ P(c | family) * product of P(e | c)^w
+    P(c | family, evidence) ~ P(c | family) * product of P(e | c)^w_e
 
 over all causes in the book and `unseen`, a cause that is not in it yet. Worked in logs.
 """
@@ -14,7 +14,7 @@ from msgspec import Struct
 
 from kb.faults.experience import Experience
 from kb.faults.findings import Finding, read_evidence
-from kb.faults.intervals import down, intervals, trigamma, up
+from kb.faults.intervals import down, intervals, rival_means, trigamma, up
 from kb.faults.prior import Prior
 from kb.values import Evidence, LikelyCause, Why
 
@@ -43,16 +43,24 @@ def rank(experience: Experience, evidence: Evidence, level: float = LEVEL) -> Ra
     the evidence is less likely under this cause than under the rest, each rival weighed by what
     it had before (likelihoods taken with their weight).
     """
-    causes, weight = experience.causes, experience.strengths.weight
+    causes, strengths = experience.causes, experience.strengths
     prior = experience.prior(evidence.family)
     found = read_evidence(experience, evidence)
     scores = log_prior(experience, prior)
     odds = [log_odds(scores)]
-    for finding in found.pieces:
-        scores = add(scores, finding.log_likelihoods(causes), weight)
+    logs = [finding.log_likelihoods(causes, strengths.weight) for finding in found.pieces]
+    for finding, log_likelihoods in zip(found.pieces, logs, strict=True):
+        scores = add(scores, log_likelihoods, strengths.weight_of(finding.key))
         odds.append(log_odds(scores))
     p = probabilities(scores)
-    ranges = intervals(p, odds[-1], *_spreads(experience, prior, found.pieces), level)
+    spreads = [strengths.spread_of(finding.key) for finding in found.pieces]
+    ranges = intervals(
+        p,
+        odds[-1],
+        *_variances(experience, prior, found.pieces),
+        _weighing(p, logs, spreads),
+        level,
+    )
     keys = ["prior", *(finding.key for finding in found.pieces)]
     ranked = [
         LikelyCause(
@@ -75,6 +83,20 @@ def rank(experience: Experience, evidence: Evidence, level: float = LEVEL) -> Ra
             *notes,
         )
     return Ranking(causes=tuple(ranked), unseen=p[-1], level=level, notes=notes)
+
+
+def posterior(experience: Experience, evidence: Evidence) -> tuple[dict[str, float], float]:
+    """The probability of each known cause, and of the unseen: those of `rank`, and nothing else.
+
+    Many times faster, for when no reasons and no intervals are asked for.
+    """
+    strengths = experience.strengths
+    scores = log_prior(experience, experience.prior(evidence.family))
+    for finding in read_evidence(experience, evidence).pieces:
+        likelihoods = finding.log_likelihoods(experience.causes, strengths.weight)
+        scores = add(scores, likelihoods, strengths.weight_of(finding.key))
+    *known, unseen = probabilities(scores)
+    return dict(zip(experience.causes, known, strict=True)), unseen
 
 
 def log_prior(experience: Experience, prior: Prior) -> list[float]:
@@ -110,7 +132,7 @@ def log_odds(scores: Sequence[float]) -> list[float]:
     return [lead if i == first else s - top - log(total - raised[i]) for i, s in enumerate(scores)]
 
 
-def _spreads(
+def _variances(
     experience: Experience, prior: Prior, pieces: Sequence[Finding]
 ) -> tuple[list[float], list[float]]:
     """The log variances of each hypothesis downwards and upwards, the unseen last."""
@@ -119,10 +141,25 @@ def _spreads(
     downwards = [trigamma(size) for size in sizes]
     upwards = [log1p(1.0 / size) for size in sizes]
     for finding in pieces:
-        part = experience.strengths.weight * finding.share**2
+        part = finding.share**2
         for rates in finding.rates:
             pairs = [*(rates.of(cause) for cause in experience.causes), rates.pooled]
             for i, pair in enumerate(pairs):
                 downwards[i] += part * down(pair)
                 upwards[i] += part * up(pair)
     return downwards, upwards
+
+
+def _weighing(
+    p: Sequence[float], logs: Sequence[Sequence[float]], spreads: Sequence[float]
+) -> list[float]:
+    """The variance of each log odds that comes from not knowing the weights exactly.
+
+    By the delta method: the log odds of a cause change with a weight by how much better the
+    finding fits the cause than its rivals.
+    """
+    total = [0.0] * len(p)
+    for row, spread in zip(logs, spreads, strict=True):
+        for i, (own, rivals) in enumerate(zip(row, rival_means(p, row), strict=True)):
+            total[i] += (spread * (own - rivals)) ** 2
+    return total

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from kb.faults.experience import Experience
 from kb.faults.findings import check_finding, read_evidence
 from kb.faults.ranking import add, log_prior, probabilities
+from kb.faults.strengths import Strengths
 from kb.notes.vocabulary import NOT_SHOWING
 from kb.values import Evidence, FaultRecord, Step, Trail
 
@@ -33,22 +34,23 @@ def follow(
     book knows it.
     """
     rest = experience.without(record) if record else experience
-    causes, weight = rest.causes, rest.strengths.weight
+    causes = rest.causes
     start = log_prior(rest, rest.prior(intake.family))
     for finding in read_evidence(rest, replace(intake, checks=())).pieces:
-        start = add(start, finding.log_likelihoods(causes), weight)
+        likelihoods = finding.log_likelihoods(causes, rest.strengths.weight)
+        start = add(start, likelihoods, rest.strengths.weight_of(finding.key))
     shown: dict[str, list[float]] = {}
     for check, outcome in intake.checks:
         _note(rest, shown, check, outcome)
 
-    p = _now(start, shown, weight)
+    p = _now(start, shown, rest.strengths)
     named = _leading(causes, p)
     if record and record.cause in causes and record.cause not in dict(named):
         named = (*named, (record.cause, p[causes.index(record.cause)]))
     told: list[Step] = []
     for step in steps:
         _note(rest, shown, step.check, step.outcome)
-        after = _now(start, shown, weight)
+        after = _now(start, shown, rest.strengths)
         told.append(
             replace(step, ruled_out=_ruled_out(causes, p, after), leading=_leading(causes, after))
         )
@@ -62,13 +64,13 @@ def _note(rest: Experience, shown: dict[str, list[float]], check: str, outcome: 
     shown.pop(check, None)
     finding = check_finding(rest, check, outcome)
     if finding:
-        shown[check] = finding.log_likelihoods(rest.causes)
+        shown[check] = finding.log_likelihoods(rest.causes, rest.strengths.weight)
 
 
-def _now(start: list[float], shown: dict[str, list[float]], weight: float) -> list[float]:
+def _now(start: list[float], shown: dict[str, list[float]], strengths: Strengths) -> list[float]:
     scores = start
     for check in sorted(shown):
-        scores = add(scores, shown[check], weight)
+        scores = add(scores, shown[check], strengths.weight_of(f"check:{check}"))
     return probabilities(scores)
 
 

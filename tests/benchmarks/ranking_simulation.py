@@ -1,47 +1,43 @@
 """How true the ranking is on made-up shops of which everything is known, and how fast.
 
-    python tests/benchmarks/ranking_simulation.py [--shops 25] [--seed 1] [--weight W]
+    python tests/benchmarks/ranking_simulation.py [--shops 200] [--seed 1] [--fixed]
 
-A shop has ten models of six kinds and 160 causes in a long tail; each cause shows each of 25
-symptoms, and each outcome of 12 checks, with rates of its own, independent of each other. Of each
-fault a few checks were made. New faults are then asked with up to two symptoms and two checks.
-"true" is the posterior from the shop's own rates.
+The shops are drawn from the model that the ranking assumes (`tests/drawn_shops.py`), strengths and
+weights fitted to each as `index` does. Beside them shops in which evidence hangs together: every
+second symptom and check is, four times in five, a copy of the one before it. "true" is the
+posterior from the shop's own rates. New faults are asked with up to two symptoms and three checks.
 """
 
 from __future__ import annotations
 
 import argparse
+import sys
 import time
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from math import log
+from pathlib import Path
 
 import numpy as np
-from msgspec.structs import replace
-from numpy.typing import NDArray
 from rich.console import Console
 from rich.table import Table
 
+sys.path.insert(0, str(Path(__file__).parent.parent))
+from drawn_shops import CHECKS, LINEAGE, Shop, draw_shop, question
+
+from kb.faults.counting import counts_of
 from kb.faults.experience import Experience, experience_of
+from kb.faults.fitting import fit
 from kb.faults.next_checks import Bench, next_checks
-from kb.faults.prior import Place
 from kb.faults.ranking import rank
-from kb.faults.strengths import FIXED, Strengths
-from kb.values import CheckOption, Counts, Evidence
+from kb.faults.strengths import FIXED
+from kb.values import CheckOption, Evidence
 
-CAUSES, SYMPTOMS, CHECKS, QUESTIONS = 160, 25, 12, 12
-KINDS = ("guitar",) * 3 + ("bass",) * 2 + ("echo",) * 2 + ("piano", "mixer", "rotary")
-MODELS = {f"model-{i}": Place(kind=kind) for i, kind in enumerate(KINDS)}
-Array = NDArray[np.float64]
-
-
-@dataclass
-class Shop:
-    """The true rates: model -> cause, cause and symptom, check -> cause and outcome."""
-
-    causes: dict[str, Array]
-    symptoms: Array
-    checks: list[Array]
+SIZES = (100, 400)
+QUESTIONS = 12
+COPYING = 0.8
+SMALL = 5
+"""a family with at most so many faults is small"""
 
 
 @dataclass
@@ -49,120 +45,117 @@ class Tally:
     """What the ranking said and what was true, over many questions."""
 
     covered: list[bool] = field(default_factory=list)
+    leader: list[bool] = field(default_factory=list)
     width: list[float] = field(default_factory=list)
     loss: list[float] = field(default_factory=list)
+    true_loss: list[float] = field(default_factory=list)
     top3: list[bool] = field(default_factory=list)
+    unseen_gap: list[float] = field(default_factory=list)
+    small_gap: list[float] = field(default_factory=list)
+    asked_gap: list[float] = field(default_factory=list)
     unseen: list[float] = field(default_factory=list)
-    truly_unseen: list[float] = field(default_factory=list)
+    seconds: list[float] = field(default_factory=list)
 
 
-def shop(rng: np.random.Generator) -> Shop:
-    """Draw a shop."""
-    common = 1.0 / np.arange(1, CAUSES + 1)
-    kinds = {kind: common * rng.gamma(0.6, size=CAUSES) for kind in dict.fromkeys(KINDS)}
-    shares = {m: kinds[p.kind or ""] * rng.gamma(1.0, size=CAUSES) for m, p in MODELS.items()}
-    usual = [rng.dirichlet([6.0, 1.0, 1.0][: 2 + k % 2]) for k in range(CHECKS)]
-    return Shop(
-        causes={model: share / share.sum() for model, share in shares.items()},
-        symptoms=0.01 + 0.98 * rng.beta(0.25, 2.0, (CAUSES, SYMPTOMS)),
-        checks=[
-            np.where(
-                rng.random((CAUSES, 1)) < 0.7,
-                rng.dirichlet(3.0 * outcomes + 0.02, CAUSES),
-                rng.dirichlet(np.full(len(outcomes), 0.6), CAUSES),
-            )
-            for outcomes in usual
-        ],
-    )
+def shelves(shop: Shop, book: Experience, tally: Tally) -> None:
+    """Compare the prior's unseen with the true one, family by family."""
+    known = set(book.causes)
+    for family in LINEAGE:
+        true = shop.share_unknown(family, known)
+        gap = book.prior(family).unseen - true
+        tally.unseen.append(true)
+        tally.unseen_gap.append(gap)
+        if sum(book.counts.faults.get(family, {}).values()) <= SMALL:
+            tally.small_gap.append(gap)
 
 
-def fault(rng: np.random.Generator, of: Shop) -> tuple[str, int, list[int], list[tuple[int, int]]]:
-    """Draw a fault: model, cause, symptoms, checks with outcomes."""
-    model = str(rng.choice(sorted(MODELS)))
-    cause = int(rng.choice(CAUSES, p=of.causes[model]))
-    symptoms = [int(s) for s in np.flatnonzero(rng.random(SYMPTOMS) < of.symptoms[cause])]
-    made = rng.choice(CHECKS, size=rng.integers(1, 5), replace=False)
-    outcomes = [(int(k), int(rng.choice(len(p), p=p))) for k in made for p in [of.checks[k][cause]]]
-    return model, cause, symptoms, outcomes
-
-
-def experience(rng: np.random.Generator, of: Shop, cases: int, strengths: Strengths) -> Experience:
-    """Count so many faults."""
-    faults: dict[str, dict[str, float]] = {}
-    symptoms: dict[str, dict[str, float]] = {}
-    checks: dict[str, dict[str, dict[str, float]]] = {}
-    for _ in range(cases):
-        model, cause, noted, made = fault(rng, of)
-        rows = [faults.setdefault(model, {})]
-        rows += [symptoms.setdefault(f"s{s}", {}) for s in noted]
-        rows += [checks.setdefault(f"k{k}", {}).setdefault(f"o{o}", {}) for k, o in made]
-        for row in rows:
-            row[f"c{cause}"] = row.get(f"c{cause}", 0.0) + 1.0
-    counts = Counts(faults=faults, symptoms=symptoms, checks=checks)
-    return experience_of(counts, MODELS, {}, strengths)
-
-
-def ask(rng: np.random.Generator, of: Shop, book: Experience, tally: Tally) -> None:
+def ask(rng: np.random.Generator, shop: Shop, book: Experience, tally: Tally) -> None:
     """Ask one new fault and score the answer."""
-    model, cause, symptoms, made = fault(rng, of)
-    symptoms, made = symptoms[:2], made[: rng.integers(0, 3)]
-    true = of.causes[model].copy()
-    for s in symptoms:
-        true *= of.symptoms[:, s]
-    for k, o in made:
-        true *= of.checks[k][:, o]
-    true /= true.sum()
-    checks = tuple((f"k{k}", f"o{o}") for k, o in made)
-    answer = rank(book, Evidence(model, tuple(f"s{s}" for s in symptoms), checks=checks))
+    fault = shop.fault(rng, 0)
+    evidence = question(rng, fault)
+    true = shop.posterior(evidence)
+    answer = rank(book, evidence)
     found = {c.cause: c.probability for c in answer.causes}
-    tally.loss.append(-log(found.get(f"c{cause}", answer.unseen)))
-    tally.top3.append(f"c{cause}" in [c.cause for c in answer.causes[:3]])
-    tally.unseen.append(answer.unseen)
-    tally.truly_unseen.append(1.0 - sum(true[int(c[1:])] for c in found))
-    for leader in answer.causes[:3]:
-        low, high = leader.interval
-        tally.covered.append(bool(low <= true[int(leader.cause[1:])] <= high))
+    tally.loss.append(-log(found.get(fault.cause, answer.unseen)))
+    known = sum(float(true[int(c[1:])]) for c in found)
+    own = float(true[int(fault.cause[1:])])
+    tally.true_loss.append(-log(own if fault.cause in found else max(1.0 - known, 1e-12)))
+    tally.top3.append(fault.cause in [c.cause for c in answer.causes[:3]])
+    tally.asked_gap.append(answer.unseen - (1.0 - known))
+    for place, likely in enumerate(answer.causes[:3]):
+        low, high = likely.interval
+        inside = bool(low <= true[int(likely.cause[1:])] <= high)
+        tally.covered.append(inside)
         tally.width.append(high - low)
+        if place == 0:
+            tally.leader.append(inside)
 
 
 def milliseconds(book: Experience) -> float:
     """The median time of one ranking with next checks, everything worked out afresh."""
     options = [CheckOption(f"k{k}", f"k{k}", "live", 5.0) for k in range(CHECKS)]
-    evidence = Evidence("model-1", ("s1", "s2"), ("s3",), (("k1", "o0"), ("k2", "o1")))
+    evidence = Evidence("model-01", ("s1", "s2"), ("s3",), (("k1", "o0"), ("k2", "o1")))
     times = []
-    for _ in range(9):
+    for _ in range(5):
         start = time.perf_counter()
-        fresh = experience_of(book.counts, book.lineage, {})
+        fresh = experience_of(book.counts, book.lineage, {}, book.strengths)
         next_checks(fresh, rank(fresh, evidence), Bench(options, evidence.checks, (), "live"))
         times.append(1000 * (time.perf_counter() - start))
     return float(np.median(times))
 
 
+def simulate(shops: int, cases: int, copying: float, seed: int, fixed: bool) -> tuple[Tally, float]:
+    """Draw so many shops, fit a book to each, ask it; the tally and one book's milliseconds."""
+    tally = Tally()
+    for number in range(shops):
+        rng = np.random.default_rng([seed, cases, number])
+        shop = draw_shop(rng, copying)
+        records = [shop.fault(rng, i) for i in range(cases)]
+        start = time.perf_counter()
+        strengths = FIXED if fixed else fit(records, LINEAGE, {})
+        tally.seconds.append(time.perf_counter() - start)
+        book = experience_of(counts_of(records), LINEAGE, {}, strengths)
+        shelves(shop, book, tally)
+        for _ in range(QUESTIONS):
+            ask(rng, shop, book, tally)
+    return tally, milliseconds(book)
+
+
+def _gap(values: list[float]) -> str:
+    return f"{np.mean(values):+.3f} ± {np.std(values) / np.sqrt(max(len(values), 1)):.3f}"
+
+
 def main(arguments: Iterable[str] | None = None) -> None:
-    """Print a table: one row for each size of book."""
+    """Print a table: one row for each size of book, evidence apart and evidence that hangs
+    together.
+    """
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--shops", type=int, default=25)
+    parser.add_argument("--shops", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--weight", type=float, default=FIXED.weight)
+    parser.add_argument("--fixed", action="store_true", help="the fixed strengths instead")
     chosen = parser.parse_args(arguments)
-    strengths = replace(FIXED, weight=chosen.weight)
-    table = Table(title=f"Ranking on made-up shops, weight {chosen.weight}")
+    table = Table(title=f"{chosen.shops} made-up shops of each kind")
     for heading in (
-        "cases", "80 % cover", "mean width", "log loss", "top 3",
-        "unseen said", "unseen true", "causes", "ms",
+        "cases", "evidence", "80 % cover", "leader", "width", "log loss", "of the truth", "top 3",
+        "unseen true", "said less true", "small families", "after evidence", "fit s", "ask ms",
     ):  # fmt: skip
         table.add_column(heading, justify="right")
-    for cases in (100, 400, 2000):
-        rng, tally = np.random.default_rng(chosen.seed), Tally()
-        for _ in range(chosen.shops):
-            drawn = shop(rng)
-            book = experience(rng, drawn, cases, strengths)
-            for _ in range(QUESTIONS):
-                ask(rng, drawn, book, tally)
-        means = (tally.covered, tally.width, tally.loss, tally.top3, tally.unseen)
-        cells = [f"{np.mean(values):.3f}" for values in (*means, tally.truly_unseen)]
-        table.add_row(str(cases), *cells, str(len(book.causes)), f"{milliseconds(book):.1f}")
-    Console(width=120).print(table)
+    for cases in SIZES:
+        for copying in (0.0, COPYING):
+            tally, ms = simulate(chosen.shops, cases, copying, chosen.seed, chosen.fixed)
+            means = (tally.covered, tally.leader, tally.width, tally.loss, tally.true_loss,
+                     tally.top3, tally.unseen)  # fmt: skip
+            table.add_row(
+                str(cases),
+                "hangs together" if copying else "independent",
+                *(f"{np.mean(values):.3f}" for values in means),
+                _gap(tally.unseen_gap),
+                _gap(tally.small_gap),
+                _gap(tally.asked_gap),
+                f"{np.mean(tally.seconds):.2f}",
+                f"{ms:.1f}",
+            )
+    Console(width=190).print(table)
 
 
 if __name__ == "__main__":

@@ -12,9 +12,9 @@ from msgspec.structs import replace
 
 from kb.faults.experience import Experience, experience_of
 from kb.faults.likelihood import rate
-from kb.faults.ranking import Ranking, rank
+from kb.faults.ranking import Ranking, posterior, rank
 from kb.faults.strengths import BackOff, Strengths
-from kb.values import Evidence, FaultRecord
+from kb.values import Evidence, FaultRecord, LikelyCause
 
 STRENGTHS = st.builds(
     Strengths,
@@ -24,6 +24,13 @@ STRENGTHS = st.builds(
     symptom=st.floats(0.1, 5),
     check=st.floats(0.1, 5),
     weight=st.floats(0.1, 1),
+    weights=st.dictionaries(
+        st.sampled_from(
+            ("text", "symptom:hum", "absent:noise", *(f"check:{check}" for check in OUTCOMES))
+        ),
+        st.floats(0.05, 1.5),
+    ),
+    spread=st.floats(0, 0.5),
 )
 
 LAW = settings(max_examples=60)
@@ -44,6 +51,7 @@ def test_probabilities_and_the_unseen_sum_to_one(
 ) -> None:
     ranking = rank(known(faults, strengths), evidence)
     assert fsum([*table(ranking).values(), ranking.unseen]) == pytest.approx(1.0, abs=1e-12)
+    assert posterior(known(faults, strengths), evidence) == (table(ranking), ranking.unseen)
     assert ranking.unseen > 0
     assert all(c.probability > 0 for c in ranking.causes)
 
@@ -120,12 +128,14 @@ def test_a_check_outcome_less_likely_under_a_cause_than_under_the_rest_lowers_it
     after = table(rank(book, replace(evidence, checks=(*others, (check, outcome)))))
     had = table(before)
 
+    weight = strengths.weight_of(f"check:{check}={outcome}")
+
     def likelihood(cause: str) -> float:
-        return rate(rates.of(cause)) ** strengths.weight
+        return rate(rates.of(cause)) ** weight
 
     for cause, p in had.items():
         rivals = [q * likelihood(c) for c, q in had.items() if c != cause]
-        rivals.append(before.unseen * rate(rates.pooled) ** strengths.weight)
+        rivals.append(before.unseen * rates.of_unseen(strengths.weight) ** weight)
         ratio = likelihood(cause) * (1 - p) / fsum(rivals)
         if not isclose(ratio, 1.0, abs_tol=1e-9):
             assert (after[cause] < p) == (ratio < 1.0)
@@ -143,10 +153,36 @@ def test_evidence_less_likely_under_a_cause_than_under_every_rival_never_raises_
             continue
         likelihoods = {c: rate(rates.of(c)) for c in book.causes}
         least = min(likelihoods, key=likelihoods.__getitem__)
-        rivals = [v for c, v in likelihoods.items() if c != least] + [rate(rates.pooled)]
+        rivals = [v for c, v in likelihoods.items() if c != least] + [
+            rates.of_unseen(strengths.weight)
+        ]
         if likelihoods[least] < min(rivals):
             why = next(c.why for c in rank(book, evidence).causes if c.cause == least)
             assert all(w.log_odds < 0 for w in why if w.evidence == f"check:{check}={outcome}")
+
+
+@LAW
+@given(records(least=1), evidences(), STRENGTHS, st.sampled_from(sorted(OUTCOMES)))
+def test_a_finding_of_weight_nothing_changes_no_probability(
+    faults: list[FaultRecord], evidence: Evidence, strengths: Strengths, check: str
+) -> None:
+    mute = replace(strengths, weights={**strengths.weights, f"check:{check}": 0.0})
+    without = tuple(pair for pair in evidence.checks if pair[0] != check)
+    asked = rank(known(faults, mute), evidence)
+    assert table(asked) == pytest.approx(
+        table(rank(known(faults, mute), replace(evidence, checks=without))), abs=1e-12
+    )
+
+
+@LAW
+@given(records(least=1), st.sampled_from(sorted(OUTCOMES)), st.floats(0.1, 1))
+def test_the_rate_of_the_unseen_lies_among_those_of_the_known_causes(
+    faults: list[FaultRecord], check: str, power: float
+) -> None:
+    for rates in known(faults).check_rates(check).values():
+        means = rates.means(rates.made)
+        assert min(means) - 1e-12 <= rates.of_unseen(power) <= max(means) + 1e-12
+        assert rates.of_unseen(power) <= rates.of_unseen(1.0) + 1e-12
 
 
 @LAW
@@ -174,3 +210,31 @@ def test_an_interval_holds_its_probability_and_a_higher_level_is_wider(
     for inner, outer in zip(narrow.causes, wide.causes, strict=True):
         assert 0 <= outer.interval[0] <= inner.interval[0] <= inner.probability
         assert inner.probability <= inner.interval[1] <= outer.interval[1] <= 1
+
+
+@LAW
+@given(records(least=6), st.data())
+def test_a_book_with_every_fault_twice_narrows_the_interval_of_the_leader(
+    faults: list[FaultRecord], data: st.DataObject
+) -> None:
+    """Strengths and weights held; asked with what faults of the leading cause were seen with.
+
+    Of what was never seen with a cause more faults only say that it is rarer still, and how rare
+    stays open downwards.
+    """
+    asked = data.draw(st.sampled_from(faults))
+    evidence = Evidence(asked.family, tuple(asked.symptoms), checks=asked.checks)
+    strengths = Strengths(spread=0.0)
+    once, twice = (rank(known(book, strengths), evidence) for book in (faults, faults * 2))
+    leader = once.causes[0]
+    own = [fault for fault in faults if fault.cause == leader.cause]
+    assume(all(any(s in fault.symptoms for fault in own) for s in asked.symptoms))
+    assume(all(any(pair in fault.checks for fault in own) for pair in asked.checks))
+    again = next(c for c in twice.causes if c.cause == leader.cause)
+    assert width(again) < width(leader)
+
+
+def width(cause: LikelyCause) -> float:
+    """Of the interval, on the scale of log odds, on which it is made."""
+    low, high = cause.interval
+    return log(high / (1 - high)) - log(low / (1 - low))

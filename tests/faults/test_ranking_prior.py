@@ -43,7 +43,8 @@ def test_one_more_fault_with_a_cause_makes_it_likelier_there(
 @given(records(least=1), st.data())
 def test_pruning_a_fault_undoes_growing_it(faults: list[FaultRecord], data: st.DataObject) -> None:
     record = data.draw(st.sampled_from(faults))
-    pruned = prune(grow(tally(faults).faults, LINEAGE), record.family, record.cause, LINEAGE)
+    whole = grow(tally(faults).faults, LINEAGE)
+    pruned = prune(whole, record.family, record.cause, LINEAGE, record.weight)
     grown = grow(tally([f for f in faults if f is not record]).faults, LINEAGE)
     assert {node: row for node, row in pruned.items() if row} == {
         node: row for node, row in grown.items() if row

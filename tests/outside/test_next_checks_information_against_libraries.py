@@ -38,7 +38,7 @@ def test_bits_are_the_mutual_information_of_cause_and_outcome(seed: int) -> None
         rates = book.check_rates(check)
         given = np.array(
             [
-                [rate(row.of(c.cause)) for c in ranking.causes] + [rate(row.pooled)]
+                [rate(row.of(c.cause)) for c in ranking.causes] + [row.of_unseen(1.0)]
                 for row in rates.values()
             ]
         )

@@ -102,5 +102,35 @@ def test_the_unseen_matches_books_drawn_by_breaking_sticks(theta: float, discoun
     assert abs(gap.mean()) < 4 * gap.std() / np.sqrt(len(gap))
 
 
+@pytest.mark.parametrize(("theta", "discount"), [(1.0, 0.0), (3.0, 0.3), (0.5, 0.7)])
+def test_new_causes_come_as_often_as_in_a_simulated_chinese_restaurant(
+    theta: float, discount: float
+) -> None:
+    """Guests sit down one by one (Pitman 2006, Combinatorial Stochastic Processes, 3.2).
+
+    The number of tables among n guests against its expectation under our predictions: each new
+    table adds 1, and what was predicted for it before is taken off, which leaves 0 on average.
+    """
+    rng = np.random.default_rng(11)
+    gaps = []
+    for _ in range(400):
+        tables: list[int] = []
+        gap = 0.0
+        for guest in range(40):
+            named = {str(t): float(n) for t, n in enumerate(tables)}
+            gap -= one_level(named, theta, discount).unseen
+            at = rng.random() * (guest + theta)
+            for t, sitting in enumerate(tables):
+                at -= sitting - discount
+                if at < 0:
+                    tables[t] += 1
+                    break
+            else:
+                tables.append(1)
+                gap += 1.0
+        gaps.append(gap)
+    assert abs(np.mean(gaps)) < 4 * np.std(gaps) / np.sqrt(len(gaps))
+
+
 def test_good_turing_gives_the_published_chance_of_a_new_fish() -> None:
     assert good_turing_unseen([10, 3, 2, 1, 1, 1]) == pytest.approx(3 / 18, abs=1e-15)
