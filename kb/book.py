@@ -217,17 +217,14 @@ class Book:
         from kb.publishing import publish
 
         self._keep_out(Path(folder))
-        cache = self._cache = self._cache or self._find_cache()
-        with locked(cache / "site.lock", "writing a site of this book"):
+        with locked(self._find_cache() / "site.lock", "writing a site of this book"):
             return self._answer(lambda index: publish(self, index, Path(folder)))
 
     def _keep_out(self, folder: Path) -> None:
         """Refuse a site among what people wrote, or in the cache."""
-
         real, book = folder.resolve(), self.folder.resolve()
         own = (book / name for name in ("cases", "families", "media", "vocabulary"))
-        self._cache = self._cache or self._find_cache()
-        closed = [*own, self._cache]
+        closed = [*own, self._find_cache()]
         if real == book or any(real == place or place in real.parents for place in closed):
             raise BenchbookError(
                 f"'{folder}' belongs to the book or the cache: no site is written there",
@@ -244,30 +241,30 @@ class Book:
         from kb.indexing import bring_up_to_date, open_index
         from kb.lexicon import BookSource, keep_lexicon
 
-        if self._cache is None:
-            self._cache = self._find_cache()
+        cache = self._find_cache()
         if self._opened is None:
-            self._opened = open_index(self._cache)
+            self._opened = open_index(cache)
         words = self._lexicon
-        source = BookSource(self.folder, words.vocabulary, words.names, words.digest)
-        self._report = bring_up_to_date(source, self._opened, self._cache, rebuild, self.progress)
+        source = BookSource(self.folder, words.vocabulary, words.names, words.vocabulary_digest)
+        self._report = bring_up_to_date(source, self._opened, cache, rebuild, self.progress)
         if not self._kept:
-            keep_lexicon(words, self._cache)
+            keep_lexicon(words, cache)
             self._kept = True
         return self._report
 
     def _find_cache(self) -> Path:
         """The cache folder; where none can be written, one that lives as long as this object."""
-        try:
-            return cache_folder(self.folder, self._cache_root)
-        except CacheReadOnlyError as fault:
-            from tempfile import TemporaryDirectory
+        if self._cache is None:
+            try:
+                self._cache = cache_folder(self.folder, self._cache_root)
+            except CacheReadOnlyError as fault:
+                from tempfile import TemporaryDirectory
 
-            self._for_once = TemporaryDirectory(prefix="benchbook-")
-            self.remarks = (
-                f"{fault.message}: everything is read anew for this once; {fault.hint}",
-            )
-            return cache_folder(self.folder, Path(self._for_once.name))
+                self._for_once = TemporaryDirectory(prefix="benchbook-")
+                self._cache = cache_folder(self.folder, Path(self._for_once.name))
+                once = f"{fault.message}: everything is read anew for this once; {fault.hint}"
+                self.remarks = (once,)
+        return self._cache
 
     def _answer(self, ask: Callable[[Index], T]) -> T:
         from kb.store.database import StoreMovedError

@@ -278,8 +278,10 @@ class _Update:
             removed = set(numbers.values()) - set(left.values())
             if cases or removed:
                 stamp = secrets.token_hex(16)
-                words = self._source.vocabulary
-                self._index.text.update([document_of(c, words) for c in cases], removed, stamp)
+                weighed = {one.note.found.path: one.weighed for one in read}
+                words = self._source.vocabulary  # for a case whose number another note gave up
+                documents = [weighed.get(c.path) or document_of(c, words) for c in cases]
+                self._index.text.update(documents, removed, stamp)
             refused = self._sign(connection, stamp)
         return IndexReport(
             notes=len(self._files),

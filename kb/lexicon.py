@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
 from pathlib import Path
 
 import msgspec
@@ -22,7 +23,7 @@ _FILE = "words"
 
 
 class BookSource(Struct, frozen=True):
-    """What the notes are read against. `digest` stands for the content of the words."""
+    """What the notes are read against. `digest` stands for the content of the vocabulary."""
 
     folder: Path
     vocabulary: Vocabulary
@@ -31,9 +32,14 @@ class BookSource(Struct, frozen=True):
 
 
 class Lexicon(Struct, frozen=True):
-    """Settings, vocabulary and what is faulty in them; `digest` stands for their content."""
+    """Settings, vocabulary and what is faulty in them.
+
+    `digest` stands for the content of all, `vocabulary_digest` for the vocabulary's alone: another
+    title is no reason to read every note again.
+    """
 
     digest: str
+    vocabulary_digest: str
     settings: Settings
     vocabulary: Vocabulary
     problems: tuple[Problem, ...]
@@ -55,10 +61,7 @@ def read_lexicon(folder: Path, cache: Path | None) -> tuple[Lexicon, bool]:
     except OSError as fault:
         raise NoBookError(f"cannot read '{folder / 'book.yaml'}': {fault.strerror}") from fault
     files, problems = vocabulary_files(folder)
-    parts = {"book": settings, **files}
-    digest = hashlib.blake2b(__version__.encode(), digest_size=16)
-    for kind in sorted(parts):
-        digest.update(f"{kind} {len(parts[kind])}\0".encode() + parts[kind])
+    digest = _digest({"book": settings, **files})
     kept = stash.take(cache / _FILE) if cache else None
     if kept is not None:
         try:
@@ -66,9 +69,9 @@ def read_lexicon(folder: Path, cache: Path | None) -> tuple[Lexicon, bool]:
         except msgspec.MsgspecError:
             pass  # another version's
         else:
-            if lexicon.digest == digest.hexdigest():
+            if lexicon.digest == digest:
                 return lexicon, True
-    return _read(digest.hexdigest(), settings, files, problems), False
+    return _read(digest, settings, files, problems), False
 
 
 def keep_lexicon(lexicon: Lexicon, cache: Path) -> None:
@@ -81,6 +84,13 @@ def symptom_names(vocabulary: Vocabulary) -> dict[str, tuple[str, ...]]:
     return {s.key: (s.label, *s.also) for s in vocabulary.symptoms.values()}
 
 
+def _digest(parts: Mapping[str, bytes]) -> str:
+    found = hashlib.blake2b(__version__.encode(), digest_size=16)
+    for kind, data in sorted(parts.items()):
+        found.update(f"{kind} {len(data)}\0".encode() + data)
+    return found.hexdigest()
+
+
 def _read(
     digest: str, settings: bytes, files: dict[str, bytes], problems: tuple[Problem, ...]
 ) -> Lexicon:
@@ -90,6 +100,7 @@ def _read(
     read = read_vocabulary(files)
     return Lexicon(
         digest=digest,
+        vocabulary_digest=_digest(files),
         settings=found,
         vocabulary=read.vocabulary,
         problems=(*of_settings, *problems, *read.problems),

@@ -24,10 +24,10 @@ def command(ctx: click.Context, rebuild: bool, as_json: bool) -> None:
     if as_json:
         print_json(report)
     else:
-        say(describe(report))
+        say(describe(report, rebuild))
 
 
-def describe(report: IndexReport) -> str:
+def describe(report: IndexReport, rebuild: bool = False) -> str:
     """The report in a sentence or two."""
     parts = [
         f"{count} {what}"
@@ -41,4 +41,5 @@ def describe(report: IndexReport) -> str:
     what = ", ".join(parts) or "nothing changed"
     refused = f" ({report.refused} of them left out because of a fault)" if report.refused else ""
     notes = "1 note" if report.notes == 1 else f"{report.notes} notes"
-    return f"{notes}{refused}: {what} ({report.seconds:.1f} s)."
+    read = ", all read again" if rebuild else ""
+    return f"{notes}{read}{refused}: {what} ({report.seconds:.1f} s)."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from kb.cli.common import json_option, opened_book
+from kb.cli.common import json_option, opened_book, tell_refused
 from kb.cli.output import heading, print_json, say, width, wrapped
 from kb.notes.case import Case, Fault
 from kb.notes.vocabulary import Vocabulary
@@ -19,6 +19,7 @@ def command(ctx: click.Context, case: str, as_json: bool) -> None:
     with opened_book(ctx) as book:
         found = book.case(case)
         words = book.vocabulary
+        tell_refused(book)
     if as_json:
         print_json(found)
     else:

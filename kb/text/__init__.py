@@ -2,7 +2,7 @@
 
 This is the only package that imports Whoosh, and it knows nothing of tables or statistics.
 `TextIndex` and its documents are loaded when they are first asked for: reading a sentence
-(`recognise`, `stems`) needs no index.
+(`Recogniser`, `stems`) needs no index.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from kb.text.errors import IndexBusy, IndexDamaged, IndexRefused, QuestionError, TextIndexError
 from kb.text.lists import STOP_WORDS
 from kb.text.question import Question, parse
-from kb.text.recognise import Recognised, Recogniser, recognise
+from kb.text.recognise import Recognised, Recogniser
 from kb.text.words import Token, stem, stems, tokens
 
 if TYPE_CHECKING:
@@ -40,7 +40,6 @@ __all__ = [
     "Weighed",
     "parse",
     "plain_text",
-    "recognise",
     "snippet",
     "stem",
     "stems",

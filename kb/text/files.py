@@ -119,14 +119,11 @@ class Files:
 
     def look(self) -> Contents:
         """Turn to what is on disk now, and say what that is."""
-        for left in reversed(range(_TRIES)):
-            try:
+        for _ in range(_TRIES - 1):
+            with suppress(IndexDamaged):
                 return self._look()
-            except IndexDamaged:
-                if not left:
-                    raise
             time.sleep(_PAUSE)  # a writer may be putting new files in the place of old ones
-        raise AssertionError
+        return self._look()
 
     def _look(self) -> Contents:
         cases: list[str | None] = []

@@ -126,11 +126,6 @@ class Recogniser:
         )
 
 
-def recognise(text: str, names: Mapping[str, Sequence[str]]) -> Recognised:
-    """Read one text; see `Recogniser` for many."""
-    return Recogniser(names)(text)
-
-
 def _ways(name: str) -> Iterator[str]:
     yield name
     either = _OR.search(name)

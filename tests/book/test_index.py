@@ -395,3 +395,21 @@ def test_a_pipe_or_link_in_the_place_of_the_text_index_is_not_opened(small, tmp_
     with small.open() as book:
         assert book.search("crackles") == before
     assert (elsewhere / "mine").exists()
+
+
+def test_another_title_of_the_book_is_no_reason_to_read_every_note_again(small, monkeypatch):
+    import kb.intake
+
+    age(small)
+    with small.open() as book:
+        book.index()
+    (small.folder / "book.yaml").write_text("title: Another title\n", encoding="utf-8")
+    read = []
+    original = kb.intake.read_case
+    monkeypatch.setattr(
+        kb.intake, "read_case", lambda path, *rest: read.append(path) or original(path, *rest)
+    )
+    with small.open() as book:
+        assert book.settings.title == "Another title"
+        book.index()
+    assert read == []

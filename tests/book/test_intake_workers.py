@@ -20,7 +20,7 @@ def prepared(small: SmallBook) -> tuple[BookSource, list[Suspect]]:
         small.write(f"B{i:03}", closed(f"B{i:03}", "fuse/blown", complaint=f"It hums {i}"))
     small.write("B007", "---\nnot a note\n")
     lexicon, _ = read_lexicon(small.folder, None)
-    source = BookSource(small.folder, lexicon.vocabulary, lexicon.names, lexicon.digest)
+    source = BookSource(small.folder, lexicon.vocabulary, lexicon.names, lexicon.vocabulary_digest)
     return source, [Suspect(found) for found in scan_notes(small.folder).files]
 
 

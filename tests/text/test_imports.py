@@ -25,7 +25,7 @@ def test_reading_a_sentence_needs_no_index_and_no_markdown() -> None:
         [
             sys.executable,
             "-c",
-            "import sys; from kb.text import recognise, stems, parse;"
+            "import sys; from kb.text import Recogniser, stems, parse;"
             "print(*(m for m in ('whoosh.index', 'markdown_it', 'urllib.request')"
             "        if m in sys.modules))",
         ],

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.text import Recogniser, recognise
+from kb.text import Recogniser
 
 NAMES = {
     "hum": ["Hum", "hums", "mains hum"],
@@ -125,11 +125,11 @@ def test_words_far_apart_are_no_name() -> None:
 
 
 def test_of_names_with_the_same_words_the_first_is_taken() -> None:
-    assert recognise("buzzing", {"one": ["buzz"], "two": ["buzzes"]}).keys == ("one",)
+    assert Recogniser({"one": ["buzz"], "two": ["buzzes"]})("buzzing").keys == ("one",)
 
 
 def test_names_without_meaning_are_never_recognised() -> None:
-    assert recognise("it is what it is", {"odd": ["it is", "", "?!"]}).keys == ()
+    assert Recogniser({"odd": ["it is", "", "?!"]})("it is what it is").keys == ()
 
 
 @pytest.mark.parametrize("key", NAMES)
