@@ -2,29 +2,27 @@
 
 from __future__ import annotations
 
-from statistics import median
-
 from msgspec import Struct
 from msgspec.structs import replace
 
 from kb import cautions
 from kb.errors import QuestionError
-from kb.faults.experience import Experience, experience_of
 from kb.faults.next_checks import Bench, next_checks
-from kb.faults.prior import Lineage, Place
+from kb.faults.proportions import quantile
 from kb.faults.ranking import rank
 from kb.indexing import Index
+from kb.learning import experience_in
 from kb.notes.vocabulary import ACCESS, NOT_SHOWING, Vocabulary
-from kb.store import reading
-from kb.store.database import Connection
 from kb.terms import require
 from kb.text import Recogniser
-from kb.values import CheckOption, Diagnosis, Evidence, NextCheck
+from kb.values import CheckOption, Diagnosis, Evidence, NextCheck, Tallies
 
 FEW_MINUTES = 3
 """With fewer noted times than this a check takes what the vocabulary says."""
 USUAL_MINUTES = 10.0
 """A check of which nobody ever noted a time."""
+FEW_FAULTS = 2
+"""With fewer past faults than this nothing is said about whether such a fault comes and goes."""
 MOSTLY = 0.5
 LONGEST_COMPLAINT = 2000
 
@@ -54,18 +52,18 @@ def diagnose(
     absent = tuple(s for s in absent if s not in symptoms)
     evidence = Evidence(question.family, symptoms, absent, question.checks, named.rest)
     with index.store.reading() as connection:
-        experience = experience_in(connection, words)
+        experience, tallies = experience_in(connection, words, named.rest)
         ranking = rank(experience, evidence)
         first = _first_checks(symptoms, words)
         proposal = next_checks(
             experience,
             ranking,
             Bench(
-                options=check_options(connection, words, question.family, first),
+                options=check_options(tallies, words, question.family, first),
                 made=question.checks,
                 first=first,
                 allowed=question.access,
-                intermittent=_is_intermittent(connection, question, symptoms),
+                intermittent=_is_intermittent(tallies, question, symptoms),
             ),
         )
     checks = tuple(_with_cautions(c, words, question.family) for c in proposal.checks)
@@ -92,41 +90,22 @@ def diagnose(
     )
 
 
-def experience_in(connection: Connection, words: Vocabulary) -> Experience:
-    """What the book has seen, ready for questions."""
-    return experience_of(reading.counts(connection), lineage(words), symptom_parents(words))
-
-
-def lineage(words: Vocabulary) -> Lineage:
-    """Where each family stands: its lines and its kind."""
-    return {
-        key: Place(lines=tuple(f.key for f in words.family_chain(key)[1:]), kind=words.kind_of(key))
-        for key in words.families
-    }
-
-
-def symptom_parents(words: Vocabulary) -> dict[str, str]:
-    """symptom -> what it is a kind of."""
-    return {s.key: s.parent for s in words.symptoms.values() if s.parent}
-
-
 def check_options(
-    connection: Connection, words: Vocabulary, family: str | None, first: tuple[str, ...] = ()
+    tallies: Tallies, words: Vocabulary, family: str | None, first: tuple[str, ...] = ()
 ) -> tuple[CheckOption, ...]:
     """The checks that can be made on a unit of this family, with the minutes they take here.
 
     A check that was only ever made on other kinds of unit is left out: nobody cleans the tape
     heads of a bass head.
     """
-    times = reading.check_minutes(connection)
-    usual = _checks_of_kind(connection, words, family)
+    usual = _checks_of_kind(tallies, words, family)
     options: list[CheckOption] = []
     for term in words.checks.values():
         if usual is not None and term.key not in usual and term.key not in first:
             continue
-        noted = times.get(term.key, [])
-        enough = len(noted) >= FEW_MINUTES or (noted and term.minutes is None)
-        minutes = median(noted) if enough else None
+        noted = tallies.minutes.get(term.key, {})
+        enough = sum(noted.values()) >= FEW_MINUTES or (noted and term.minutes is None)
+        minutes = quantile(noted, 0.5) if enough else None
         access = words.access_needed(term.key, family)
         options.append(
             CheckOption(
@@ -147,17 +126,14 @@ def check_options(
     return tuple(options)
 
 
-def _checks_of_kind(
-    connection: Connection, words: Vocabulary, family: str | None
-) -> set[str] | None:
+def _checks_of_kind(tallies: Tallies, words: Vocabulary, family: str | None) -> set[str] | None:
     """The checks that were ever made on this kind of unit; None if that says nothing yet."""
     kind = words.kind_of(family) if family else None
     if family is None:
         return None
-    made = reading.checks_by_family(connection)
     found = {
         check
-        for other, checks in made.items()
+        for other, checks in tallies.made.items()
         if other == family or (kind and words.kind_of(other) == kind)
         for check in checks
     }
@@ -197,12 +173,14 @@ def _first_checks(symptoms: tuple[str, ...], words: Vocabulary) -> tuple[str, ..
     return tuple(dict.fromkeys(found))
 
 
-def _is_intermittent(connection: Connection, question: Question, symptoms: tuple[str, ...]) -> bool:
+def _is_intermittent(tallies: Tallies, question: Question, symptoms: tuple[str, ...]) -> bool:
     """Whether the fault comes and goes: a check found it not showing, or past ones mostly did."""
     if any(outcome == NOT_SHOWING for _, outcome in question.checks):
         return True
-    share = reading.intermittent_share(connection, symptoms)
-    return share is not None and share >= MOSTLY
+    rows = [tallies.coming.get(symptom, {}) for symptom in symptoms]
+    some = sum(row.get("some", 0.0) for row in rows)
+    told = some + sum(row.get("none", 0.0) for row in rows)
+    return told >= FEW_FAULTS and some / told >= MOSTLY
 
 
 def _hazards_inside(words: Vocabulary, family: str | None) -> tuple[str, ...]:

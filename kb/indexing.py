@@ -19,9 +19,10 @@ from msgspec import Struct
 
 from kb import seal
 from kb.errors import CacheError
+from kb.learning import learn
 from kb.lexicon import BookSource
 from kb.notes.folder import FoundFile, scan_notes
-from kb.store import database, reading, writing
+from kb.store import database, reading, tallies, writing
 from kb.store.database import Connection, Store, StoreDamagedError
 from kb.text import IndexDamaged, IndexRefused, TextIndex
 from kb.values import IndexReport
@@ -227,6 +228,8 @@ class _Update:
             self._index.text.rebuild(self._all_notes(connection, digests), stamp)
             for _ in writing.write_cases(connection, writing.settle_cases(connection)):
                 pass
+            tallies.write_tallies(connection)
+            learn(connection, self._source.vocabulary)
             refused = self._sign(connection, stamp)
         return IndexReport(
             notes=len(self._files),
@@ -268,12 +271,15 @@ class _Update:
             before = [known[n.found.path] for n in changed if n.found.path in known] + gone
             keys = {n.case_key for n in before if n.case_key} | {n.key for n in changed if n.key}
             numbers = writing.numbers_of(connection, keys)
+            faults = tallies.records_of_cases(connection, keys)
             writing.remove_notes(connection, [n.found.path for n in before])
             writing.touch_notes(connection, [one.note for one in read if one.same])
             writing.write_notes(connection, changed)
             new = writing.settle_cases(connection, keys)
             cases = list(writing.write_cases(connection, new))
             left = writing.numbers_of(connection, keys)
+            tallies.change_tallies(connection, faults, tallies.records_of_cases(connection, keys))
+            learn(connection, self._source.vocabulary)
             stamp = self._index.text.stamp or secrets.token_hex(16)
             removed = set(numbers.values()) - set(left.values())
             if cases or removed:

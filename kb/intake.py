@@ -12,11 +12,12 @@ from pathlib import Path
 
 from msgspec import Struct
 
+from kb.facts import digest_of, records_of
 from kb.notes.case import Case
 from kb.notes.folder import FoundFile, read_bytes
 from kb.notes.read_case import read_case
 from kb.notes.vocabulary import Vocabulary
-from kb.store.packed import pack_case
+from kb.store.packed import pack_case, pack_records
 from kb.store.writing import NewNote
 from kb.text import Document, Recogniser, Weighed, weigh
 from kb.text.recognise import Name
@@ -60,8 +61,17 @@ class Reader:
         case = read_case(found.path, data, self._vocabulary, self._folder).case
         if case is None:
             return NoteIn(NewNote(found, read_at, digest))
-        words = self._recognise(case.complaint).rest
-        note = NewNote(found, read_at, digest, case.case, pack_case(case), words)
+        records = records_of(case, self._vocabulary, self._recognise(case.complaint))
+        note = NewNote(
+            found,
+            read_at,
+            digest,
+            case.case,
+            pack_case(case),
+            pack_records(records),
+            sum(bool(record.cause) for record in records),
+            digest_of(records),
+        )
         return NoteIn(note, weigh(document_of(case, self._vocabulary)))
 
     def all(self, suspects: Iterable[Suspect]) -> list[NoteIn]:

@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb import cautions
-from kb.diagnosing import experience_in
 from kb.errors import BenchbookError
 from kb.faults.experience import Experience
 from kb.faults.trail import follow
 from kb.indexing import Index
+from kb.learning import experience_in
 from kb.notes.case import Case, Fault
 from kb.notes.folder import read_bytes
 from kb.notes.frontmatter import decode
@@ -51,7 +51,7 @@ class BookSource:
         self._index = index
         with index.store.reading() as connection:
             self._cases = reading.all_cases(connection)
-            self._experience: Experience = experience_in(connection, book.vocabulary)
+            self._experience: Experience = experience_in(connection, book.vocabulary)[0]
             self._records = reading.fault_records(connection)
         self._by_number = {case.case: case for case in self._cases}
 
@@ -95,12 +95,11 @@ class BookSource:
     def trail(self, case_number: str) -> Sequence[Trail]:
         """How each fault of a case was found, the case itself left out of the counts."""
         case = self._by_number[case_number]
-        records = list(self._records.get(case_number, ()))
-        trails = []
-        for fault in case.faults:
-            record = records.pop(0) if fault.root_cause and records else None
-            trails.append(self._trail(case, fault, record))
-        return trails
+        records = self._records[case_number]
+        return [
+            self._trail(case, fault, record if record.cause else None)
+            for fault, record in zip(case.faults, records, strict=True)
+        ]
 
     def _trail(self, case: Case, fault: Fault, record: FaultRecord | None) -> Trail:
         words = self.vocabulary

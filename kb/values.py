@@ -40,12 +40,14 @@ class Counts(Struct, frozen=True):
 
 
 class FaultRecord(Struct, frozen=True):
-    """One finished fault as the counts hold it, so that it can be taken out of them again.
+    """One fault of a visit as the statistics keep it, so that it can be taken out of them again.
 
-    `symptoms` are closed: with each stands everything that it is a kind of. `checks` are in the
-    order they were made, of each the last telling outcome; the first `at_intake` of them were
-    known when the unit came in. `weight` is what the fault adds to every count: 1, or
-    `ASSUMED_WEIGHT` where its cause was assumed only.
+    Only a fault of a finished visit with a known root cause is counted for causes; any other has
+    an empty `cause`. `symptoms` are closed: with each stands everything that it is a kind of.
+    `checks` are in the order they were made, of each the last telling outcome; the first
+    `at_intake` of them were known when the unit came in. `weight` is what the fault adds to every
+    count: 1, or `ASSUMED_WEIGHT` where its cause was assumed only. Dates are ISO 8601, times
+    hands-on minutes.
     """
 
     case: str
@@ -54,10 +56,58 @@ class FaultRecord(Struct, frozen=True):
     symptoms: frozenset[str] = frozenset()
     checks: tuple[tuple[str, str], ...] = ()
     words: frozenset[str] = frozenset()
+    """stems of the complaint that no recognised symptom accounts for"""
     absent: frozenset[str] = frozenset()
     """symptoms looked for and not there, as they were noted (not closed)"""
     at_intake: int = 0
     weight: float = 1.0
+    at_counter: tuple[str, ...] = ()
+    """the symptoms to ask with on the day it came in, as noted (not closed): those noted at the
+    counter, or else those recognised in the complaint"""
+    denied: tuple[str, ...] = ()
+    """symptoms that the complaint says are not there"""
+    received: str = ""
+    finished: str = ""
+    """empty while the unit is on the bench"""
+    minutes: float | None = None
+    """all hands-on minutes of the fault, as noted"""
+    times: tuple[tuple[str, float], ...] = ()
+    """check -> minutes, where they were noted"""
+    coming_and_going: bool | None = None
+    """whether it showed only at times; None where nobody said"""
+    took_with_it: tuple[str, ...] = ()
+    """damage that followed"""
+    modified: tuple[str, ...] = ()
+    """what of the unit was not as it left the maker"""
+    faults: int = 1
+    """how many faults the visit had"""
+
+
+class Tallies(Struct, frozen=True):
+    """What is kept of all faults for the ranking and the next checks.
+
+    `counts`, `durations`, `damage` and `modified` are over finished faults of known cause, the
+    rest over all. Amounts are numbers of faults; in `counts` and `damage` an assumed cause counts
+    `ASSUMED_WEIGHT`.
+    """
+
+    counts: Counts = Counts()
+    minutes: Mapping[str, Mapping[float, float]] = {}
+    """check -> hands-on minutes as noted -> how often"""
+    made: Mapping[str, Mapping[str, float]] = {}
+    """family -> check -> faults in which it was made and told something"""
+    coming: Mapping[str, Mapping[str, float]] = {}
+    """symptom -> `some` or `none` -> faults that came and went, or stayed"""
+    durations: Mapping[str, Mapping[float, float]] = {}
+    """cause -> hands-on minutes of the whole fault -> how often"""
+    left: Mapping[str, Mapping[float, float]] = {}
+    """the same less the minutes noted for its checks"""
+    damage: Mapping[str, Mapping[str, float]] = {}
+    """what was damaged -> the root cause behind it -> faults"""
+    modified: Mapping[str, Mapping[str, float]] = {}
+    """cause -> what of the unit was not as it left the maker -> faults"""
+    visits: Mapping[float, float] = {}
+    """how many faults a visit had -> faults of such visits"""
 
 
 class CheckOption(Struct, frozen=True):
@@ -180,6 +230,8 @@ class NextCheck(Struct, frozen=True):
     cautions: tuple[str, ...] = ()
     then: dict[str, dict[str, float]] = {}
     """outcome -> the causes that lead after it, with their probabilities"""
+    then_unseen: dict[str, float] = {}
+    """outcome -> the probability of the unseen after it"""
 
 
 class Diagnosis(Struct, frozen=True):
@@ -287,3 +339,101 @@ class IndexReport(Struct, frozen=True):
     removed: int
     refused: int
     seconds: float
+
+
+# ---------------------------------------------------------------- planning
+
+
+class Further(Struct, frozen=True):
+    """A check above the allowed access, and what going so far would take.
+
+    `minutes` is all of it, hands on: what has to be made before it, and `cover` for opening if
+    that is still to do. `caution` says that the cautions of this access hold.
+    """
+
+    check: str
+    label: str
+    access: str
+    minutes: float
+    cover: float
+    bits: float
+    hazards: tuple[str, ...] = ()
+    wait: float = 0.0
+    caution: str = ""
+
+
+class StopPoint(Struct, frozen=True):
+    """Where trying the likeliest part is worth more than another check, hands-on minutes.
+
+    `now` if no check within the allowed access saves more than it takes; else `check` is the one
+    that saves most, `saves` how much on average beyond its own time (below 0: how much it would
+    lose). `cause` is the part to try first, with its `probability` and the `minutes` to put it
+    right and see, the cover included; None if none is likely enough to be tried blind. `access`
+    is what trying it takes. `expected` is how long it takes on average from here by trying, with
+    `search` charged for a cause that is not among the parts tried. `prove` is how long a fault
+    that comes and goes must run without showing before it counts as cured, unattended.
+    """
+
+    now: bool
+    cause: str | None
+    label: str | None
+    probability: float
+    minutes: float
+    access: str
+    expected: float
+    search: float
+    check: str | None = None
+    saves: float = 0.0
+    prove: float = 0.0
+
+
+class PlanStep(Struct, frozen=True):
+    """One check of a plan, and its likeliest outcome, along which the plan goes on.
+
+    `minutes` are hands on, with the cover where `opens` says that it comes off here. `outcome` is
+    None for what must come first and for a check of which the book knows no outcome. `leads` is
+    the likeliest cause then, with its `probability`.
+    """
+
+    check: str
+    label: str
+    access: str
+    minutes: float
+    wait: float = 0.0
+    first: bool = False
+    opens: bool = False
+    outcome: str | None = None
+    chance: float = 1.0
+    leads: str | None = None
+    leads_label: str | None = None
+    probability: float = 0.0
+    hazards: tuple[str, ...] = ()
+
+
+class UsualOrder(Struct, frozen=True):
+    """The order in which the shop usually makes its checks, and how many faults say so.
+
+    `rests_on` is `symptoms-and-kind`, `symptoms`, `kind` or `book`.
+    """
+
+    checks: tuple[str, ...]
+    faults: int
+    rests_on: str
+
+
+class Plan(Struct, frozen=True):
+    """A recommended sequence along the likeliest outcomes, and what it takes on average.
+
+    `expected` is in hands-on minutes to the cause put right, over all outcomes, by its own model.
+    `usual` is the shop's usual order, `usual_expected` its minutes by the same model with the same
+    stop rule, and `trying` those of trying parts at once. `followed` is the share of what may
+    happen that was followed to its end; the rest was cut off early, at parts being tried.
+    """
+
+    steps: tuple[PlanStep, ...]
+    stop: StopPoint
+    expected: float
+    trying: float
+    usual: UsualOrder | None = None
+    usual_expected: float | None = None
+    followed: float = 1.0

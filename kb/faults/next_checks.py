@@ -22,7 +22,7 @@ WAIT_RATE = 0.05
 """an unattended minute, in hands-on minutes: the bench does something else meanwhile"""
 LEAST_MINUTES = 0.5
 """no check is free, whatever the vocabulary says"""
-LEAST_TOLD = 0.01
+LEAST_TOLD = 0.001
 """bits below which a check is not worth proposing"""
 DISTURBS_FACTOR = 4.0
 """a check that may chase an intermittent fault away counts as so many times its time"""

@@ -1,7 +1,8 @@
-"""Shares with an honest interval, for the small counts of one bench."""
+"""Shares with an honest interval, and quantiles, for the small counts of one bench."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from math import sqrt
 from statistics import NormalDist
 
@@ -40,3 +41,23 @@ def wilson(count: int, total: int, level: float = 0.95) -> Interval:
     low = 0.0 if count == 0 else middle - half
     high = 1.0 if count == total else middle + half
     return (low, high)
+
+
+def quantile(tally: Mapping[float, float], share: float) -> float:
+    """The value under which this share of a tally (value -> how often) lies.
+
+    The mean of two values where it falls between them, so that a half gives the usual median.
+    Raises ValueError for an empty tally.
+    """
+    if not tally:
+        raise ValueError("nothing was tallied")
+    values = sorted(tally)
+    goal = share * sum(tally.values())
+    reached = 0.0
+    for value, following in zip(values, [*values[1:], values[-1]], strict=True):
+        reached += tally[value]
+        if reached > goal * (1 + 1e-12):
+            return value
+        if reached >= goal * (1 - 1e-12):
+            return (value + following) / 2
+    return values[-1]

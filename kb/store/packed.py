@@ -1,21 +1,35 @@
-"""A case as the database keeps it: typed JSON, compressed, which carries a checksum of its own."""
+"""A case and its faults as the database keeps them: typed, and compressed where they are long."""
 
 from __future__ import annotations
 
 import zlib
+from collections.abc import Sequence
 
 import msgspec
 
 from kb.notes.case import Case
+from kb.values import FaultRecord
 
 _decode = msgspec.json.Decoder(Case).decode
+_decode_records = msgspec.msgpack.Decoder(tuple[FaultRecord, ...]).decode
+_encoder = msgspec.msgpack.Encoder(order="deterministic")
 
 
 def pack_case(case: Case) -> bytes:
-    """A case as bytes."""
+    """A case as bytes, which carry a checksum of their own."""
     return zlib.compress(msgspec.json.encode(case), 1)
 
 
 def unpack_case(packed: bytes) -> Case:
     """The case again. Raises zlib.error where the bytes were changed."""
     return _decode(zlib.decompress(packed))
+
+
+def pack_records(records: Sequence[FaultRecord]) -> bytes:
+    """The faults of a visit as bytes; the same faults always give the same."""
+    return _encoder.encode(records)
+
+
+def unpack_records(packed: bytes) -> tuple[FaultRecord, ...]:
+    """The faults again. Raises msgspec.DecodeError where the bytes were changed."""
+    return _decode_records(packed)

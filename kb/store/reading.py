@@ -1,25 +1,16 @@
-"""Reading cases and counts out of the tables. The counting is done by SQL."""
+"""Reading cases and their faults out of the tables."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterable, Sequence
 
-from sqlalchemy import ColumnElement, Connection, Select, and_, distinct, func, select
+from sqlalchemy import Connection, func, select
 
 from kb.notes.case import Case
-from kb.notes.vocabulary import NOT_SHOWING
 from kb.store import schema as t
-from kb.store.packed import unpack_case
-from kb.values import Counts, FaultRecord
-
-FEW_FAULTS = 2
-Nested = dict[str, dict[str, float]]
-
-_KNOWN = and_(t.fault.c.root_cause.is_not(None), t.case.c.finished.is_not(None))
-_FAULTS = t.fault.join(t.case, t.fault.c.case_id == t.case.c.id)
+from kb.store.packed import unpack_case, unpack_records
+from kb.values import FaultRecord
 
 
 def find_case(connection: Connection, number: str) -> Case | None:
@@ -106,179 +97,57 @@ def filtered_numbers(
     return set(connection.scalars(query))
 
 
-def counts(connection: Connection) -> Counts:
-    """The counts that the ranking reads, over finished faults with a known root cause."""
-    cause, family = t.fault.c.root_cause, t.case.c.family
-    return Counts(
-        faults=_nested(
-            connection,
-            select(family, cause, func.count())
-            .select_from(_FAULTS)
-            .where(_KNOWN)
-            .group_by(family, cause),
-        ),
-        symptoms=_nested(connection, _symptom_counts()),
-        checks=_check_counts(connection),
-        words=_nested(
-            connection,
-            select(t.fault_word.c.stem, cause, func.count())
-            .select_from(_FAULTS.join(t.fault_word, t.fault_word.c.fault_id == t.fault.c.id))
-            .where(_KNOWN)
-            .group_by(t.fault_word.c.stem, cause),
-        ),
-        cases=_cases_by_cause(connection),
-    )
-
-
-def _symptom_counts() -> Select[Any]:
-    noted, above = t.fault_symptom.c, t.symptom_ancestor.c
-    return (
-        select(above.ancestor, t.fault.c.root_cause, func.count(distinct(t.fault.c.id)))
-        .select_from(
-            _FAULTS.join(t.fault_symptom, noted.fault_id == t.fault.c.id).join(
-                t.symptom_ancestor, above.symptom == noted.symptom
-            )
-        )
-        .where(_KNOWN, noted.how != "absent")
-        .group_by(above.ancestor, t.fault.c.root_cause)
-    )
-
-
-def _last_checks() -> ColumnElement[bool]:
-    """A condition on `fault_check` that keeps each check's last telling outcome in a fault."""
-    later = t.fault_check.alias("later")
-    exists = (
-        select(later.c.position)
-        .where(
-            later.c.fault_id == t.fault_check.c.fault_id,
-            later.c.check_key == t.fault_check.c.check_key,
-            later.c.position > t.fault_check.c.position,
-            later.c.outcome != NOT_SHOWING,
-        )
-        .exists()
-    )
-    return and_(t.fault_check.c.outcome != NOT_SHOWING, ~exists)
-
-
-def _check_counts(connection: Connection) -> dict[str, Nested]:
-    made = t.fault_check.c
-    last = _last_checks()
-    query = (
-        select(made.check_key, made.outcome, t.fault.c.root_cause, func.count())
-        .select_from(_FAULTS.join(t.fault_check, made.fault_id == t.fault.c.id))
-        .where(_KNOWN, last)
-        .group_by(made.check_key, made.outcome, t.fault.c.root_cause)
-    )
-    found: dict[str, Nested] = {}
-    for check, outcome, cause, count in connection.execute(query):
-        found.setdefault(check, {}).setdefault(outcome, {})[cause] = count
-    return found
-
-
-def _nested(connection: Connection, query: Select[Any]) -> Nested:
-    found: Nested = {}
-    for outer, inner, count in connection.execute(query):
-        found.setdefault(outer, {})[inner] = count
-    return found
-
-
-def _cases_by_cause(connection: Connection) -> dict[str, tuple[str, ...]]:
-    rows = connection.execute(
-        select(t.fault.c.root_cause, t.case.c.number)
-        .select_from(_FAULTS)
-        .where(_KNOWN)
-        .order_by(t.case.c.received.desc(), t.case.c.number.desc())
-    )
-    found: dict[str, dict[str, None]] = defaultdict(dict)
-    for cause, number in rows:
-        found[cause][number] = None
-    return {cause: tuple(numbers) for cause, numbers in found.items()}
-
-
 def fault_records(connection: Connection) -> dict[str, tuple[FaultRecord, ...]]:
-    """Each finished fault with a known cause as the counts hold it: case number -> faults."""
-    symptoms = _by_fault(
-        connection,
-        select(t.fault_symptom.c.fault_id, t.symptom_ancestor.c.ancestor)
-        .join(t.symptom_ancestor, t.symptom_ancestor.c.symptom == t.fault_symptom.c.symptom)
-        .where(t.fault_symptom.c.how != "absent"),
+    """Case number -> its faults, in the order of their numbers; without a case, none."""
+    query = select(t.case.c.number, t.note.c.records).join(t.note, t.case.c.note_id == t.note.c.id)
+    return {
+        number: unpack_records(packed)
+        for number, packed in connection.execute(query.order_by(t.case.c.number))
+    }
+
+
+def first_finished(connection: Connection, faults: int) -> tuple[bytes, list[int]]:
+    """The first notes, by date of finishing and number, that hold so many faults of known cause.
+
+    Returns what stands for what the ranking is fitted to, and the numbers of the notes.
+    """
+    n, c = t.note.c, t.case.c
+    query = (
+        select(n.id, n.known, n.learnt)
+        .join(t.case, c.note_id == n.id)
+        .where(n.known > 0, c.finished.is_not(None))
+        .order_by(c.finished, c.number)
     )
-    words = _by_fault(connection, select(t.fault_word.c.fault_id, t.fault_word.c.stem))
-    last = _last_checks()
-    checks: dict[int, list[tuple[str, str]]] = defaultdict(list)
-    made = t.fault_check.c
-    for fault_id, check, outcome in connection.execute(
-        select(made.fault_id, made.check_key, made.outcome)
-        .where(last)
-        .order_by(made.fault_id, made.position)
-    ):
-        checks[fault_id].append((check, outcome))
-    found: dict[str, list[FaultRecord]] = defaultdict(list)
-    for fault_id, number, family, cause in connection.execute(
-        select(t.fault.c.id, t.case.c.number, t.case.c.family, t.fault.c.root_cause)
-        .select_from(_FAULTS)
-        .where(_KNOWN)
-        .order_by(t.fault.c.case_id, t.fault.c.position)
-    ):
-        found[number].append(
-            FaultRecord(
-                case=number,
-                family=family,
-                cause=cause,
-                symptoms=frozenset(symptoms.get(fault_id, ())),
-                checks=tuple(checks.get(fault_id, ())),
-                words=frozenset(words.get(fault_id, ())),
-            )
+    found: list[int] = []
+    learnt: list[bytes] = []
+    left = faults
+    for note_id, known, digest in connection.execute(query):
+        if left <= 0:
+            break
+        found.append(note_id)
+        learnt.append(digest)
+        left -= known
+    return b"".join(learnt), found
+
+
+def known_faults(connection: Connection) -> int:
+    """How many finished faults of known cause there are."""
+    query = select(func.sum(t.note.c.known)).join(t.case, t.case.c.note_id == t.note.c.id)
+    return connection.scalar(query) or 0
+
+
+def records_of_notes(connection: Connection, note_ids: Sequence[int]) -> list[FaultRecord]:
+    """The faults of known cause of these notes."""
+    n = t.note.c
+    return [
+        record
+        for start in range(0, len(note_ids), 500)
+        for (packed,) in connection.execute(
+            select(n.records).where(n.id.in_(note_ids[start : start + 500])).order_by(n.id)
         )
-    return {number: tuple(records) for number, records in found.items()}
-
-
-def _by_fault(connection: Connection, query: Select[Any]) -> Mapping[int, Sequence[str]]:
-    found: dict[int, list[str]] = defaultdict(list)
-    for fault_id, value in connection.execute(query):
-        found[fault_id].append(value)
-    return found
-
-
-def check_minutes(connection: Connection) -> dict[str, list[float]]:
-    """The hands-on minutes that each check took, over all cases where they were noted."""
-    found: dict[str, list[float]] = defaultdict(list)
-    made = t.fault_check.c
-    for check, minutes in connection.execute(
-        select(made.check_key, made.minutes)
-        .where(made.minutes.is_not(None))
-        .order_by(made.check_key, made.minutes)
-    ):
-        found[check].append(minutes)
-    return dict(found)
-
-
-def checks_by_family(connection: Connection) -> dict[str, set[str]]:
-    """family -> the checks that were ever made on one."""
-    found: dict[str, set[str]] = defaultdict(set)
-    for family, check in connection.execute(
-        select(t.case.c.family, t.fault_check.c.check_key)
-        .select_from(_FAULTS.join(t.fault_check, t.fault_check.c.fault_id == t.fault.c.id))
-        .distinct()
-    ):
-        found[family].add(check)
-    return dict(found)
-
-
-def intermittent_share(connection: Connection, symptoms: Sequence[str]) -> float | None:
-    """The share of past faults with any of these symptoms that came and went; None if too few."""
-    noted = select(t.fault_symptom.c.fault_id).where(
-        t.fault_symptom.c.symptom.in_(symptoms), t.fault_symptom.c.how != "absent"
-    )
-    coming_and_going = (t.fault.c.reproduced.in_(("sometimes", "no"))) | (
-        t.fault.c.every_minutes.is_not(None)
-    )
-    total, some = connection.execute(
-        select(func.count(), func.count().filter(coming_and_going)).where(
-            t.fault.c.id.in_(noted), t.fault.c.reproduced.is_not(None)
-        )
-    ).one()
-    return some / total if total >= FEW_FAULTS else None
+        for record in unpack_records(packed)
+        if record.cause
+    ]
 
 
 def refused_note(connection: Connection, file_name: str) -> str | None:

@@ -16,7 +16,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-SCHEMA = 2
+SCHEMA = 3
 """Raised whenever a table changes: an index with another number is rebuilt."""
 
 metadata = MetaData()
@@ -47,7 +47,9 @@ note = Table(
     Column("case_key", String, index=True),  # casefolded number; null where the note is refused
     Column("number", String),  # the same as it is written
     Column("document", LargeBinary),  # the case, packed; null where the note is refused
-    Column("words", String),  # the stems of the owner's words, with spaces between
+    Column("records", LargeBinary),  # its faults as the statistics keep them, packed
+    Column("known", Integer),  # how many of them have a known cause
+    Column("learnt", LargeBinary),  # stands for what the ranking is fitted to
     CheckConstraint("(case_key IS NULL) = (document IS NULL)", name="readable_or_not"),
 )
 
@@ -79,13 +81,6 @@ cause = Table(
     Column("label", String, nullable=False),
     Column("item", String, nullable=False),
 )
-check = Table(
-    "check_term",
-    metadata,
-    Column("key", String, primary_key=True),
-    Column("label", String, nullable=False),
-)
-
 case = Table(
     "bench_case",
     metadata,
@@ -132,23 +127,6 @@ fault_symptom = Table(
     Column("how", String, primary_key=True),
     CheckConstraint("how IN ('counter', 'seen', 'absent')", name="how_known"),
     Index("fault_symptom_by_symptom", "symptom"),
-)
-
-fault_check = Table(
-    "fault_check",
-    metadata,
-    Column("fault_id", Integer, _to("fault.id"), primary_key=True),
-    Column("position", Integer, primary_key=True),
-    Column("check_key", String, _to("check_term.key"), nullable=False, index=True),
-    Column("outcome", String, nullable=False),
-    Column("minutes", Float),
-)
-
-fault_word = Table(
-    "fault_word",
-    metadata,
-    Column("fault_id", Integer, _to("fault.id"), primary_key=True),
-    Column("stem", String, primary_key=True),
 )
 
 fault_damage = Table(
@@ -213,4 +191,11 @@ offer = Table(
     Column("urgency", String),
 )
 
-TERMS = (symptom_ancestor, family, symptom, cause, check)
+tally = Table(
+    "tally",
+    metadata,
+    Column("kind", String, primary_key=True),
+    Column("key", String, primary_key=True),
+    Column("amounts", LargeBinary, nullable=False),  # what -> how much, packed
+    sqlite_with_rowid=False,
+)

@@ -31,7 +31,8 @@ class KnownNote(Struct, frozen=True):
 class NewNote(Struct, frozen=True, array_like=True):
     """A note file that was read: without `number` and `document` where it was refused.
 
-    `document` is the packed case, `words` are the stems of the owner's words.
+    `document` is the packed case, `records` are its faults as the statistics keep them, packed too;
+    `known` of them have a known cause, and `learnt` stands for what the ranking is fitted to.
     """
 
     found: FoundFile
@@ -39,7 +40,9 @@ class NewNote(Struct, frozen=True, array_like=True):
     digest: str
     number: str | None = None
     document: bytes | None = None
-    words: tuple[str, ...] = ()
+    records: bytes = b""
+    known: int = 0
+    learnt: bytes = b""
 
     @property
     def key(self) -> str | None:
@@ -91,7 +94,6 @@ def write_vocabulary(connection: Connection, words: Vocabulary) -> None:
         t.cause,
         [{"key": c.key, "label": c.label, "item": c.item} for c in words.causes.values()],
     )
-    _insert(connection, t.check, [{"key": c.key, "label": c.label} for c in words.checks.values()])
 
 
 def write_notes(connection: Connection, notes: Iterable[NewNote]) -> None:
@@ -107,7 +109,9 @@ def write_notes(connection: Connection, notes: Iterable[NewNote]) -> None:
                 "case_key": n.key,
                 "number": n.number,
                 "document": n.document,
-                "words": " ".join(n.words),
+                "records": n.records,
+                "known": n.known,
+                "learnt": n.learnt,
             }
             for n in notes
         ],
@@ -177,29 +181,26 @@ def write_cases(connection: Connection, note_ids: Sequence[int]) -> Iterator[Cas
 def _write_cases(connection: Connection, note_ids: Sequence[int]) -> list[Case]:
     n = t.note.c
     documents = connection.execute(
-        select(n.id, n.document, n.words).where(n.id.in_(note_ids)).order_by(n.path)
+        select(n.id, n.document).where(n.id.in_(note_ids)).order_by(n.path)
     )
-    cases = [(note_id, unpack_case(packed), words) for note_id, packed, words in documents]
+    cases = [(note_id, unpack_case(packed)) for note_id, packed in documents]
     rows: dict[Table, list[dict[str, Any]]] = defaultdict(list)
-    rows[t.case] = [_case_row(note_id, case) for note_id, case, _ in cases]
+    rows[t.case] = [_case_row(note_id, case) for note_id, case in cases]
     _insert(connection, t.case, rows.pop(t.case))
     ids = _pairs(
         connection.execute(
             select(t.case.c.note_id, t.case.c.id).where(t.case.c.note_id.in_(note_ids))
         )
     )
-    for note_id, case, words in cases:
+    for note_id, case in cases:
         case_id = ids[note_id]
         for position, fault in enumerate(case.faults):
             # A fault's own number follows from its case's, so that no second look-up is needed.
             _fault_rows(rows, case_id, case_id * 100 + position, position, fault)
-            rows[t.fault_word] += [
-                {"fault_id": case_id * 100 + position, "stem": stem} for stem in words.split()
-            ]
         _visit_rows(rows, case_id, case)
     for table in (t.fault, *(x for x in rows if x is not t.fault)):
         _insert(connection, table, rows.get(table, []))
-    return [case for _, case, _ in cases]
+    return [case for _, case in cases]
 
 
 def _case_row(note_id: int, case: Case) -> dict[str, Any]:
@@ -267,16 +268,6 @@ def _fault_rows(
     )
     for how, keys in (("counter", f.symptom), ("seen", f.seen), ("absent", f.absent)):
         rows[t.fault_symptom] += [{"fault_id": fault_id, "symptom": s, "how": how} for s in keys]
-    rows[t.fault_check] += [
-        {
-            "fault_id": fault_id,
-            "position": i,
-            "check_key": c.check,
-            "outcome": c.outcome,
-            "minutes": c.minutes,
-        }
-        for i, c in enumerate(f.checks)
-    ]
     rows[t.fault_damage] += [{"fault_id": fault_id, "cause": c} for c in f.took_with_it]
     rows[t.fault_fix] += [{"fault_id": fault_id, "fix": x} for x in dict.fromkeys(f.fix)]
     rows[t.fault_part] += [

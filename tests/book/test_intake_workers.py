@@ -25,7 +25,10 @@ def prepared(small: SmallBook) -> tuple[BookSource, list[Suspect]]:
 
 
 def told(notes: Sequence[NoteIn]) -> list[object]:
-    return [(n.note.found, n.note.digest, n.note.document, n.note.words, n.weighed) for n in notes]
+    return [
+        (n.note.found, n.note.digest, n.note.document, n.note.records, n.note.learnt, n.weighed)
+        for n in notes
+    ]
 
 
 def test_several_processes_read_what_one_reads(
