@@ -27,6 +27,9 @@ if TYPE_CHECKING:
     from kb.lexicon import Lexicon
     from kb.site import SiteReport
     from kb.text import Recogniser
+    from kb.values_history import Ages, BatchTrace, Comebacks, Drawer, WhileOpen
+    from kb.values_readings import FamilyReadings
+    from kb.values_replay import Replay
 
 T = TypeVar("T")
 
@@ -187,15 +190,19 @@ class Book:
         absent: Sequence[str] = (),
         checks: Sequence[tuple[str, str]] = (),
         access: str = "outside",
+        modified: Sequence[str] = (),
     ) -> Diagnosis:
         """Likely causes of a complaint, and what to try next within the allowed access.
 
-        `checks` are (check, outcome) pairs in the order they were made. Raises QuestionError for
-        an unknown term, or an outcome that the check does not have.
+        `checks` are (check, outcome) pairs in the order they were made, `modified` is what of the
+        unit is not as it left the maker. Raises QuestionError for an unknown term, or an outcome
+        that the check does not have.
         """
         from kb.diagnosing import Question, diagnose
 
-        question = Question(text, family, tuple(symptoms), tuple(absent), tuple(checks), access)
+        question = Question(
+            text, family, tuple(symptoms), tuple(absent), tuple(checks), access, tuple(modified)
+        )
         return self._answer(
             lambda index: diagnose(index, self.vocabulary, self.recogniser, question)
         )
@@ -207,6 +214,69 @@ class Book:
         if family is not None:
             require("family", family, self.vocabulary.families)
         return self._answer(lambda index: weak_points(index, self.vocabulary, family))
+
+    def replay(self, family: str | None = None, since: dt.date | None = None) -> Replay:
+        """How well `diagnose` would have done on past faults, each on the day it came in.
+
+        Of all faults, or of those of a family or line, or received since then. Raises
+        QuestionError for an unknown family.
+        """
+        from kb.replaying import replay
+
+        return self._answer(
+            lambda index: replay(index, self.vocabulary, family, since, self.progress)
+        )
+
+    def comebacks(self, family: str | None = None) -> Comebacks:
+        """Which repairs came back, and how often each sort holds; in a family, a line, or all.
+
+        Raises QuestionError for an unknown family.
+        """
+        from kb.history import comebacks
+
+        days = self.settings.comeback_days
+        return self._answer(lambda index: comebacks(index, self.vocabulary, family, days))
+
+    def batch(self, part: str, batch: str | None = None) -> BatchTrace:
+        """Where these parts went, which repairs came back, and which units still carry them.
+
+        Raises QuestionError if no note names such a part or batch.
+        """
+        from kb.history import batch as trace
+
+        days = self.settings.comeback_days
+        return self._answer(lambda index: trace(index, self.vocabulary, part, batch, days))
+
+    def while_open(self, unit: str, doing: str | None = None) -> WhileOpen:
+        """What else to look at while a unit is open: one of this family, or the one of this case.
+
+        `doing` is the cause that is being put right. Raises QuestionError for what is unknown.
+        """
+        from kb.history import while_open
+
+        return self._answer(lambda index: while_open(index, self.vocabulary, unit, doing))
+
+    def drawer(self, families: Sequence[str] = ()) -> Drawer:
+        """The spares that would have served most of the last year's repairs of these families."""
+        from kb.history import drawer
+
+        return self._answer(lambda index: drawer(index, self.vocabulary, families))
+
+    def ages(self, family: str) -> Ages:
+        """Ages at failure, and repairs of one unit over time, in a family or those of a line."""
+        from kb.history import ages
+
+        return self._answer(lambda index: ages(index, self.vocabulary, family))
+
+    def readings(self, family: str) -> FamilyReadings:
+        """What a healthy unit of a family reads at each test point, and what stood out.
+
+        Raises QuestionError for an unknown family.
+        """
+        from kb.measuring import readings
+
+        mains = self.settings.mains_voltage
+        return self._answer(lambda index: readings(index, self.vocabulary, family, mains))
 
     def write_site(self, folder: str | os.PathLike[str]) -> SiteReport:
         """Write the static site into `folder`, which is empty or already a site of this program.

@@ -10,12 +10,14 @@ from kb.errors import QuestionError
 from kb.faults.next_checks import Bench, next_checks
 from kb.faults.proportions import quantile
 from kb.faults.ranking import rank
+from kb.faults.reasons import behind_it, changed_there, time_needed
+from kb.faults.two_faults import share_of_visits, two_faults
 from kb.indexing import Index
 from kb.learning import experience_in
 from kb.notes.vocabulary import ACCESS, NOT_SHOWING, Vocabulary
 from kb.terms import require
 from kb.text import Recogniser
-from kb.values import CheckOption, Diagnosis, Evidence, NextCheck, Tallies
+from kb.values import CheckOption, Diagnosis, Evidence, LikelyCause, NextCheck, Tallies
 
 FEW_MINUTES = 3
 """With fewer noted times than this a check takes what the vocabulary says."""
@@ -28,7 +30,11 @@ LONGEST_COMPLAINT = 2000
 
 
 class Question(Struct, frozen=True):
-    """A complaint and what is known so far. `checks` are (check, outcome) in their order."""
+    """A complaint and what is known so far.
+
+    `checks` are (check, outcome) in their order; `modified` is what of the unit is not as it left
+    the maker.
+    """
 
     text: str = ""
     family: str | None = None
@@ -36,6 +42,7 @@ class Question(Struct, frozen=True):
     absent: tuple[str, ...] = ()
     checks: tuple[tuple[str, str], ...] = ()
     access: str = "outside"
+    modified: tuple[str, ...] = ()
 
 
 def diagnose(
@@ -67,15 +74,8 @@ def diagnose(
             ),
         )
     checks = tuple(_with_cautions(c, words, question.family) for c in proposal.checks)
-    causes = tuple(
-        replace(
-            c,
-            label=words.causes[c.cause].label,
-            confirm=words.causes[c.cause].confirm,
-            cover=words.cover_of(c.cause, question.family),
-        )
-        for c in ranking.causes
-    )
+    causes = tuple(_worded(c, words, question, tallies) for c in ranking.causes)
+    two = two_faults(experience, evidence, share_of_visits(tallies.visits))
     return Diagnosis(
         causes=causes,
         unseen=ranking.unseen,
@@ -86,7 +86,39 @@ def diagnose(
         recognised=named.keys,
         denied=named.denied,
         notes=(*ranking.notes, *proposal.notes),
-        faults_known=round(sum(experience.totals.values())),
+        faults_known=round(sum(tallies.visits.values())),
+        two_faults=two,
+        time=time_needed({c.cause: c.probability for c in ranking.causes}, tallies.durations),
+    )
+
+
+def _worded(
+    cause: LikelyCause, words: Vocabulary, question: Question, tallies: Tallies
+) -> LikelyCause:
+    """A cause with what the vocabulary says of it, and what should be thought of with it."""
+    term = words.causes[cause.cause]
+    behind = behind_it(cause.cause, tallies.damage)
+    names = (term.label, *term.also)
+    here = changed_there(cause.cause, names, question.modified)
+    past = tallies.modified.get(cause.cause, {})
+    there = changed_there(cause.cause, names, tuple(past))
+    remarks = []
+    if here:
+        remarks.append(
+            f"This unit is modified there ({', '.join(here)}): past cases of others may not hold."
+        )
+    if there:
+        remarks.append(
+            f"Of its past cases some were in units modified there ({', '.join(there)}, "
+            f"{round(sum(past[m] for m in there))} of {len(cause.cases)})."
+        )
+    return replace(
+        cause,
+        label=term.label,
+        confirm=term.confirm,
+        cover=words.cover_of(cause.cause, question.family),
+        behind=tuple(replace(b, label=words.causes[b.cause].label) for b in behind),
+        remarks=tuple(remarks),
     )
 
 

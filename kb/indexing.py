@@ -24,13 +24,14 @@ from kb.lexicon import BookSource
 from kb.notes.folder import FoundFile, scan_notes
 from kb.store import database, reading, tallies, writing
 from kb.store.database import Connection, Store, StoreDamagedError
-from kb.text import IndexDamaged, IndexRefused, TextIndex
+from kb.text import IndexDamaged, IndexRefused
+from kb.text.folder import remove as remove_text
 from kb.values import IndexReport
 from kb.version import __version__
 
 if TYPE_CHECKING:
     from kb.intake import NoteIn, Suspect
-    from kb.text import Weighed
+    from kb.text import TextIndex, Weighed
 
 Progress = Callable[[str, int, int], None]
 """Called with what is being done, how many are done, and how many there are."""
@@ -41,15 +42,41 @@ _YOUNG_NS = 2_000_000_000
 _AT_ONCE = 500
 
 
-class Index(Struct, frozen=True):
-    """The two derived parts of a book, opened."""
+class Index:
+    """The two derived parts of a book, opened. The text is opened when it is first asked for."""
 
-    store: Store
-    text: TextIndex
+    def __init__(self, store: Store, folder: Path) -> None:
+        self.store = store
+        self._folder = folder
+        self._text: TextIndex | None = None
+
+    @property
+    def text(self) -> TextIndex:
+        """The text index. Raises CacheError for a foreign one, IndexDamaged."""
+        if self._text is None:
+            from kb.text import TextIndex  # Whoosh and NumPy: not every question is one of words
+
+            try:
+                self._text = TextIndex.open(self._folder)
+            except IndexRefused as fault:
+                raise CacheError(
+                    f"the text index in '{self._folder}' will not be used: {fault.reason}",
+                    "delete that folder, or name another cache with --cache DIR",
+                ) from fault
+        return self._text
+
+    def text_agrees(self, stamp: str) -> bool:
+        """Whether the text is what the database says; not opened, the seal stands for it."""
+        if self._text is None:
+            return True
+        if self._text.stamp != stamp:
+            self._text.refresh()
+        return self._text.stamp == stamp
 
     def close(self) -> None:
         """Let go of the files."""
-        self.text.close()
+        if self._text is not None:
+            self._text.close()
         self.store.close()
 
 
@@ -102,22 +129,14 @@ def _fresh(cache: Path) -> Index:
 
 
 def _open(cache: Path) -> Index:
-    store = Store.open(cache / "book.db", __version__)
-    folder = cache / "text"
-    try:
-        return Index(store, TextIndex.open(folder))
-    except IndexRefused as fault:
-        raise CacheError(
-            f"the text index in '{folder}' will not be used: {fault.reason}",
-            "delete that folder, or name another cache with --cache DIR",
-        ) from fault
+    return Index(Store.open(cache / "book.db", __version__), cache / "text")
 
 
 def _discard(cache: Path) -> None:
     seal.unseal(cache)
     for name in ("book.db", "book.db-journal", "book.db.new", "book.db.new-journal"):
         (cache / name).unlink(missing_ok=True)
-    TextIndex.remove(cache / "text")
+    remove_text(cache / "text")
 
 
 def bring_up_to_date(
@@ -190,13 +209,8 @@ def _is_settled(
     known: _Known, source: BookSource, index: Index, files: Sequence[FoundFile]
 ) -> bool:
     """Whether the index was made from these very files. Turns to the text index as it is now."""
-    if known.text_stamp != index.text.stamp:
-        index.text.refresh()
-    return (
-        known.vocabulary == source.digest
-        and known.text_stamp == index.text.stamp
-        and known.files == _print_of(files)
-    )
+    agrees = index.text_agrees(known.text_stamp)
+    return agrees and known.vocabulary == source.digest and known.files == _print_of(files)
 
 
 def _print_of(files: Sequence[FoundFile]) -> str:

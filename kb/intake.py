@@ -17,7 +17,7 @@ from kb.notes.case import Case
 from kb.notes.folder import FoundFile, read_bytes
 from kb.notes.read_case import read_case
 from kb.notes.vocabulary import Vocabulary
-from kb.store.packed import pack_case, pack_records
+from kb.store.packed import pack_case, pack_records, pack_visit
 from kb.store.writing import NewNote
 from kb.text import Document, Recogniser, Weighed, weigh
 from kb.text.recognise import Name
@@ -68,6 +68,7 @@ class Reader:
             digest,
             case.case,
             pack_case(case),
+            pack_visit(case),
             pack_records(records),
             sum(bool(record.cause) for record in records),
             digest_of(records),

@@ -8,7 +8,7 @@ the answers are the keys of the JSON contract (`docs/json.md`).
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
@@ -149,6 +149,7 @@ class FamilyVisits(Struct, frozen=True):
     year -> finished visits; `comebacks` is cause -> visits whose repair came back. A visit counts
     in the same year for both. `brought_on` is cause -> what brought it on -> visits, as far as it
     was noted; a visit counts once, and if several things are noted, under one that is no mishap.
+    `places` is cause -> for each visit that names one, where in the unit it was.
     """
 
     family: str
@@ -159,11 +160,21 @@ class FamilyVisits(Struct, frozen=True):
     found: Mapping[str, Mapping[int, int]]
     comebacks: Mapping[str, int] = {}
     brought_on: Mapping[str, Mapping[str, int]] = {}
+    places: Mapping[str, Sequence[Sequence[str]]] = {}
 
     @property
     def total(self) -> int:
         """All finished visits."""
         return sum(self.visits.values())
+
+
+class FamilyGroup(Struct, frozen=True):
+    """Families that are asked about together: a `sort` of `line`, `maker` or `kind`."""
+
+    key: str
+    label: str
+    sort: str
+    families: frozenset[str]
 
 
 # ---------------------------------------------------------------- answers
@@ -196,6 +207,34 @@ class Why(Struct, frozen=True):
     log_odds: float
 
 
+class BehindIt(Struct, frozen=True):
+    """A root cause that took another with it in so many past faults."""
+
+    cause: str
+    label: str
+    faults: float
+
+
+class TimeNeeded(Struct, frozen=True):
+    """How long such a fault may take: `share` of them stayed `under` so many hands-on minutes.
+
+    `middle` is the median; `faults` is how many faults of the likely causes had their time noted.
+    """
+
+    under: float
+    share: float
+    middle: float
+    faults: int
+
+
+class TwoFaults(Struct, frozen=True):
+    """Two causes that together explain what one does not, with the symptoms that each explains."""
+
+    probability: float
+    causes: tuple[str, str]
+    explains: tuple[tuple[str, ...], tuple[str, ...]]
+
+
 class LikelyCause(Struct, frozen=True):
     """A cause with its probability; the `why` entries add up to its log odds."""
 
@@ -207,6 +246,10 @@ class LikelyCause(Struct, frozen=True):
     why: tuple[Why, ...]
     confirm: str | None = None
     cover: str | None = None
+    behind: tuple[BehindIt, ...] = ()
+    """what may have taken this one with it: to be looked at before a new part goes in"""
+    remarks: tuple[str, ...] = ()
+    """plain sentences: the unit, or past ones, were modified at this place"""
 
 
 class NextCheck(Struct, frozen=True):
@@ -251,6 +294,8 @@ class Diagnosis(Struct, frozen=True):
     notes: tuple[str, ...] = ()
     """plain sentences about the answer: evidence nobody has seen before, checks held back, …"""
     faults_known: int = 0
+    two_faults: TwoFaults | None = None
+    time: TimeNeeded | None = None
 
 
 class Step(Struct, frozen=True):
@@ -280,11 +325,37 @@ class Trail(Struct, frozen=True):
     steps: tuple[Step, ...]
 
 
+class Change(Struct, frozen=True):
+    """How often a cause came before a year, and how often from then on, given the intake.
+
+    `before` and `after` are (visits with the cause, visits); the year halves the visits. `times` is
+    the ratio of the two shares, with its 95 % interval; None where either half has no case.
+    """
+
+    since: int
+    before: tuple[int, int]
+    after: tuple[int, int]
+    times: float | None = None
+    interval: Interval | None = None
+
+
 class Trend(Struct, frozen=True):
-    """Whether a cause comes more often than before, given the intake: rising, falling or steady."""
+    """Whether a cause comes more often than before, given the intake: rising, falling or steady.
+
+    `change` says by how much; None where it is steady.
+    """
 
     direction: str
     p: float
+    change: Change | None = None
+
+
+class Place(Struct, frozen=True):
+    """Where in the unit a cause sits: `agree` of the `named` visits that name a place say so."""
+
+    at: str
+    agree: int
+    named: int
 
 
 class WeakPoint(Struct, frozen=True):
@@ -295,7 +366,8 @@ class WeakPoint(Struct, frozen=True):
     this family were like the comparable units, `ratio` the shrunk ratio of the two, `ratio_low` its
     5 % quantile. `comparable_count` of `comparable_cases` visits had the cause, mishaps left out;
     with `comparable_cases` 0 nothing is comparable, and `expected` equals `own`, `ratio` is 1 and
-    `ratio_low` 0.
+    `ratio_low` 0. `by_year` are the visits with the cause by year of receipt, `by_family` those of
+    each family where the answer is of a line, a maker or a kind.
     """
 
     cause: str
@@ -313,21 +385,56 @@ class WeakPoint(Struct, frozen=True):
     comparable_cases: int
     brought_on: dict[str, int] = {}
     own: int = 0
+    place: Place | None = None
+    by_year: dict[int, int] = {}
+    by_family: dict[str, int] = {}
 
 
 class FamilyWeakPoints(Struct, frozen=True):
-    """The causes found in one family, most telling first."""
+    """The causes found in one family, or in a line, a maker or a kind; most telling first.
+
+    `sort` is `family`, `line`, `maker` or `kind`; `family` is the key (of a maker the name).
+    `cases` are finished visits, `visits` the same by year of receipt, `members` the families of a
+    group that were on the bench. `too_few` says that there are too few visits to go by.
+    """
 
     family: str
     label: str
     cases: int
     causes: tuple[WeakPoint, ...]
+    sort: str = "family"
+    members: tuple[str, ...] = ()
+    visits: dict[int, int] = {}
+    too_few: bool = False
+
+
+class NewWeakPoint(Struct, frozen=True):
+    """A pair that is flagged now and was not by the book as it stood on a date.
+
+    `sort` and `family` as in `FamilyWeakPoints`. `then_count` of `then_cases` visits had the cause
+    then, and `then_low` was the lower bound of its ratio; None where it had not been found yet.
+    """
+
+    sort: str
+    family: str
+    family_label: str
+    cases: int
+    point: WeakPoint
+    then_count: int
+    then_cases: int
+    then_low: float | None = None
 
 
 class WeakPoints(Struct, frozen=True):
-    """Weak points of one family or of all."""
+    """Weak points of the families asked for, and of lines, makers and kinds as `groups`.
+
+    `new` are the pairs that became flagged since the date `since`, where one was asked for.
+    """
 
     families: tuple[FamilyWeakPoints, ...]
+    groups: tuple[FamilyWeakPoints, ...] = ()
+    since: dt.date | None = None
+    new: tuple[NewWeakPoint, ...] = ()
 
 
 class IndexReport(Struct, frozen=True):
@@ -363,15 +470,15 @@ class Further(Struct, frozen=True):
 
 
 class StopPoint(Struct, frozen=True):
-    """Where trying the likeliest part is worth more than another check, hands-on minutes.
+    """Whether trying the likeliest part is worth more than another check. Hands-on minutes.
 
-    `now` if no check within the allowed access saves more than it takes; else `check` is the one
-    that saves most, `saves` how much on average beyond its own time (below 0: how much it would
-    lose). `cause` is the part to try first, with its `probability` and the `minutes` to put it
-    right and see, the cover included; None if none is likely enough to be tried blind. `access`
-    is what trying it takes. `expected` is how long it takes on average from here by trying, with
-    `search` charged for a cause that is not among the parts tried. `prove` is how long a fault
-    that comes and goes must run without showing before it counts as cured, unattended.
+    `now` if it is: no check within the allowed access saves more than it takes. `check` is the one
+    that saves most, `saves` how much on average beyond its own time (0 or below: it loses that).
+    `cause` is the part to try first, with its `probability` and the `minutes` to put it right and
+    see, the cover included; None if none is likely enough to be tried blind. `access` is what
+    trying it takes. `expected` is how long it takes on average from here by trying, with `search`
+    charged for a cause that is not among the parts worth trying. `prove` is how many minutes a
+    fault that comes and goes must stay away, running unattended, before it counts as cured.
     """
 
     now: bool
@@ -426,8 +533,8 @@ class Plan(Struct, frozen=True):
 
     `expected` is in hands-on minutes to the cause put right, over all outcomes, by its own model.
     `usual` is the shop's usual order, `usual_expected` its minutes by the same model with the same
-    stop rule, and `trying` those of trying parts at once. `followed` is the share of what may
-    happen that was followed to its end; the rest was cut off early, at parts being tried.
+    stop rule, and `trying` those of parts alone, after what must come first. `followed` is the
+    share of what may happen that was followed to its end; in the rest parts are taken to be tried.
     """
 
     steps: tuple[PlanStep, ...]

@@ -70,18 +70,22 @@ def fault(number: int, digits: int) -> FaultRecord:
         case=f"2021-{number:03}",
         family=take(FAMILIES),
         cause=take(CAUSES),
-        symptoms=closed({take(SYMPTOMS), take(SYMPTOMS)} - {take((*SYMPTOMS, ""))}),
+        symptoms=closed(noted := {take(SYMPTOMS), take(SYMPTOMS)} - {take((*SYMPTOMS, ""))}),
         checks=tuple((c, o) for c in OUTCOMES if (o := take(("", *OUTCOMES[c])))),
         words=frozenset({take(WORDS), take(WORDS)} - {take(WORDS)}),
         absent=frozenset({take(("", *SYMPTOMS))} - {""}),
         weight=take((1.0, 1.0, 0.5)),
+        at_counter=tuple(sorted(noted))[: take((0, 1, 2))],
+        denied=(take(SYMPTOMS),) if take((True, False)) else (),
     )
 
 
 def records(least: int = 0) -> st.SearchStrategy[list[FaultRecord]]:
     """Up to two dozen faults."""
     digits = st.lists(
-        st.integers(0, 4 * 6 * 5 * 5 * 6 * 3 * 4 * 3 * 4**3 * 6 * 3), min_size=least, max_size=24
+        st.integers(0, 4 * 6 * 5 * 5 * 6 * 3 * 4 * 3 * 4**3 * 6 * 3 * 3 * 5 * 2),
+        min_size=least,
+        max_size=24,
     )
     return digits.map(lambda drawn: [fault(i, d) for i, d in enumerate(drawn)])
 

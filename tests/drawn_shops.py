@@ -9,16 +9,18 @@ that probability a copy of the one before it.
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
 import numpy as np
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from kb.faults.prior import Place
 from kb.values import Evidence, FaultRecord
 
 Array = NDArray[np.float64]
-STICKS, SYMPTOMS, CHECKS = 500, 20, 12
+STICKS, SYMPTOMS, CHECKS, WORDS = 500, 20, 12, 40
 KINDS = ("guitar",) * 4 + ("bass",) * 3 + ("echo",) * 2 + ("piano", "mixer", "rotary")
 LINEAGE = {f"model-{i:02}": Place(kind=kind) for i, kind in enumerate(KINDS)}
 
@@ -38,7 +40,7 @@ class Shop:
         return 1.0 - float(sum(self.causes[family][int(c[1:])] for c in known))
 
     def fault(self, rng: np.random.Generator, number: int) -> FaultRecord:
-        """Draw a fault; all its symptoms are noted, and one to five checks are made."""
+        """Draw a fault; all its symptoms are told, and one to five checks are made."""
         family = f"model-{rng.choice(len(KINDS), p=self.intake):02}"
         cause = int(rng.choice(STICKS, p=self.causes[family]))
         noted = rng.random(SYMPTOMS) < self.symptoms[cause]
@@ -53,7 +55,8 @@ class Shop:
             case=f"n{number:05}",
             family=family,
             cause=f"c{cause}",
-            symptoms=frozenset(f"s{s}" for s in np.flatnonzero(noted)),
+            symptoms=frozenset(told := [f"s{s}" for s in np.flatnonzero(noted)]),
+            at_counter=tuple(told),
             checks=tuple((f"k{k}", f"o{outcomes[k]}") for k in made),
         )
 
@@ -75,6 +78,48 @@ class Shop:
                 own = self.copying * first + (1.0 - self.copying) * own
             p = p * own
         return np.asarray(p / p.sum())
+
+
+@dataclass
+class Counter:
+    """What of a fault is known when it comes in: which symptoms the owner tells, in which words."""
+
+    told: Array
+    words: Array
+
+    def dated(self, rng: np.random.Generator, fault: FaultRecord, received: dt.date) -> FaultRecord:
+        """The same fault with its dates, what was told of it at the counter, and minutes."""
+        noted = sorted(fault.symptoms)
+        told = tuple(s for s in noted if rng.random() < self.told[int(s[1:])])
+        said = np.flatnonzero(rng.random(WORDS) < self.words[int(fault.cause[1:])])
+        return replace(
+            fault,
+            at_counter=told,
+            words=frozenset(f"w{w}" for w in said),
+            received=received.isoformat(),
+            finished=(received + dt.timedelta(int(rng.geometric(0.12)) - 1)).isoformat(),
+            times=tuple((check, float(rng.integers(2, 15))) for check, _ in fault.checks),
+        )
+
+
+def draw_counter(rng: np.random.Generator) -> Counter:
+    """Draw how much is told: of some symptoms nearly always, others are mostly found later."""
+    usual = rng.beta(0.6, 12.0, WORDS)
+    return Counter(
+        told=rng.beta(1.5, 1.5, SYMPTOMS),
+        words=rng.beta(4.0 * usual, 4.0 * (1.0 - usual), (STICKS, WORDS)),
+    )
+
+
+def dated_faults(rng: np.random.Generator, shop: Shop, number: int) -> list[FaultRecord]:
+    """So many faults of a shop, one to a visit, some eight a week."""
+    counter = draw_counter(rng)
+    days = np.cumsum(rng.geometric(0.54, number) - 1)
+    first = dt.date(2001, 1, 1)
+    return [
+        counter.dated(rng, shop.fault(rng, i), first + dt.timedelta(int(day)))
+        for i, day in enumerate(days)
+    ]
 
 
 def question(rng: np.random.Generator, fault: FaultRecord) -> Evidence:

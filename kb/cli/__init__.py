@@ -13,7 +13,8 @@ from kb.errors import BenchbookError
 from kb.version import __version__
 
 COMMANDS = (
-    "demo", "check", "index", "search", "show", "diagnose", "weak-points", "site",
+    "demo", "check", "index", "search", "show", "diagnose", "weak-points", "comebacks", "batch",
+    "while-open", "drawer", "ages", "readings", "replay", "site",
 )  # fmt: skip
 
 

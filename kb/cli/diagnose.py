@@ -53,6 +53,12 @@ def read_checks(
     help="How far you may go: nothing opened; cover off, unplugged, proved dead; or cover off "
     "and energised, which is only for people trained for it.",
 )
+@click.option(
+    "--modified",
+    metavar="CHANGE",
+    multiple=True,
+    help="What of the unit is not as it left the maker, as solid-state-rectifier.",
+)
 @json_option
 @click.pass_context
 def command(
@@ -63,6 +69,7 @@ def command(
     absent: tuple[str, ...],
     checks: tuple[tuple[str, str], ...],
     access: str,
+    modified: tuple[str, ...],
     as_json: bool,
 ) -> None:
     """Likely causes of a complaint, and what to try next.
@@ -70,7 +77,9 @@ def command(
     TEXT is the complaint in plain words; symptoms it names are recognised.
     """
     with opened_book(ctx) as book:
-        answer = book.diagnose(" ".join(text), family, symptoms, absent, checks, access)
+        answer = book.diagnose(
+            " ".join(text), family, symptoms, absent, checks, access, modified=modified
+        )
         tell_refused(book)
     if as_json:
         print_json(answer)
@@ -91,6 +100,7 @@ def show_diagnosis(answer: Diagnosis, asked: bool = True) -> None:
             "Name one with --symptom; they stand in vocabulary/symptoms.yaml."
         )
     _show_causes(answer)
+    _show_second_thoughts(answer)
     _show_why(answer.causes[:EXPLAINED])
     _show_checks(answer.next_checks)
     for note in answer.notes:
@@ -123,6 +133,37 @@ def _show_causes(answer: Diagnosis) -> None:
     say(f" {_bar(answer.unseen)} {_percent(answer.unseen)}  a cause that is not in this book yet")
 
 
+def _show_second_thoughts(answer: Diagnosis) -> None:
+    """Whether it may be two faults, and how long it may take."""
+    labels = {c.cause: c.label for c in answer.causes}
+    two, time = answer.two_faults, answer.time
+    if two:
+        told = " and ".join(
+            f"{labels[cause]} (for {', '.join(_bare(e) for e in explained) or 'the rest'})"
+            for cause, explained in zip(two.causes, two.explains, strict=True)
+        )
+        say()
+        wrapped(f"Perhaps two faults ({_percent(two.probability).strip()}): {told}.")
+    if time:
+        say()
+        wrapped(
+            f"Time: {round(10 * time.share)} of 10 such faults took up to {_hours(time.under)} "
+            f"hands on, half of them up to {_hours(time.middle)} (times noted in {time.faults} "
+            "faults of the likely causes, and in the rest of the book)."
+        )
+
+
+def _bare(evidence: str) -> str:
+    return evidence.partition(":")[2]
+
+
+def _hours(minutes: float) -> str:
+    if minutes < 90:
+        return f"{minutes:.0f} min"
+    hours, rest = divmod(round(minutes), 60)
+    return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
 def _show_why(causes: tuple[LikelyCause, ...]) -> None:
     if not causes:
         return
@@ -133,6 +174,15 @@ def _show_why(causes: tuple[LikelyCause, ...]) -> None:
         wrapped(f"{cause.label}: {before} before the evidence", "    ", "  ")
         for piece in sorted(evidence, key=lambda w: -abs(w.log_odds)):
             wrapped(f"{_strength(piece.log_odds)}  {piece.evidence}", "      ", "      ")
+        for behind in cause.behind:
+            times = "once" if behind.faults <= 1 else f"{behind.faults:g} times"
+            wrapped(
+                f"before you blame it: {behind.label} took it along {times}; look there too",
+                "        ",
+                "      ",
+            )
+        for remark in cause.remarks:
+            wrapped(remark, "        ", "      ")
         if cause.confirm:
             wrapped(f"to confirm: {cause.confirm}", "        ", "      ")
     wrapped(

@@ -5,13 +5,15 @@ The causes that never had a check made share one rate, so the sums run only over
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from itertools import repeat
 from math import log
+from operator import mul
 
 from msgspec import Struct
 
 from kb.faults.experience import Experience
-from kb.faults.likelihood import Rates
+from kb.faults.likelihood import Rates, Tempered
 from kb.faults.ranking import Ranking
 
 LEADING = 3
@@ -19,7 +21,7 @@ LEADING = 3
 
 
 class Beliefs(Struct, frozen=True):
-    """The probabilities as they stand, with p log p of each and the entropy of all, in nats."""
+    """The probabilities, likeliest first, with p log p of each and the entropy, in nats."""
 
     causes: Mapping[str, float]
     unseen: float
@@ -31,7 +33,7 @@ class Beliefs(Struct, frozen=True):
     def of(cls, ranking: Ranking) -> Beliefs:
         """The beliefs of a ranking."""
         causes = {c.cause: c.probability for c in ranking.causes}
-        plogp = {cause: p * log(p) if p > 0 else 0.0 for cause, p in causes.items()}
+        plogp = {cause: _xlogx(p) for cause, p in causes.items()}
         known_plogp = sum(plogp.values())
         return cls(
             causes=causes,
@@ -42,16 +44,42 @@ class Beliefs(Struct, frozen=True):
         )
 
 
+class After(Struct, frozen=True):
+    """One outcome of a check: how likely it is, and how it would change the beliefs.
+
+    `entropy` is that of the beliefs after it, in nats. A cause has `p * likelihood / total` then,
+    the unseen `p * of_unseen / total`; likelihoods are taken with their weight.
+    """
+
+    chance: float
+    entropy: float
+    total: float
+    rates: Tempered
+
+    def rate(self, cause: str) -> float:
+        """How often it comes out so under a known cause."""
+        return self.rates.rates.get(cause, self.rates.usual)
+
+    def likelihood(self, cause: str) -> float:
+        """The likelihood under a known cause, with its weight."""
+        return self.rates.likelihoods.get(cause, self.rates.typical)
+
+
 class Expectation(Struct, frozen=True):
-    """How a check may come out: the probability of each outcome, and the expected bits.
+    """How a check may come out, and the expected bits.
 
     `known` is the share of the known causes, by their probability, in whose past faults the check
     was made: for the others nobody has seen yet how it comes out.
     """
 
-    outcomes: dict[str, float]
+    after: Mapping[str, After]
     bits: float
     known: float = 1.0
+
+    @property
+    def outcomes(self) -> dict[str, float]:
+        """The probability of each outcome."""
+        return {outcome: after.chance for outcome, after in self.after.items()}
 
     @property
     def told(self) -> float:
@@ -66,68 +94,61 @@ def expect(experience: Experience, beliefs: Beliefs, check: str) -> Expectation:
     causes and the unseen now, less the expected entropy after the check, never below 0. With
     weight 1 it is the mutual information of cause and outcome (Shannon 1948; Lindley 1956).
     """
-    rates = experience.check_rates(check)
+    rows = experience.check_rates(check)
+    if not rows:
+        return Expectation(after={}, bits=0.0)
     weight = experience.strengths.weight_of(f"check:{check}")
-    outcomes: dict[str, float] = {}
-    left = 0.0
-    for outcome, row in rates.items():
-        chance, entropy = _after(beliefs, row, weight, experience.strengths.weight)
-        outcomes[outcome] = chance
-        left += chance * entropy
-    bits = max(beliefs.entropy - left, 0.0) / log(2.0) if outcomes else 0.0
-    made = next(iter(rates.values())).made if rates else {}
-    share = sum(beliefs.causes.get(cause, 0.0) for cause in made)
+    made = next(iter(rows.values())).made
+    p = list(map(beliefs.causes.get, made, repeat(0.0)))
+    plogp = list(map(beliefs.plogp.get, made, repeat(0.0)))
+    after = {
+        outcome: _after(beliefs, row, row.tempered(weight, experience.strengths.weight), p, plogp)
+        for outcome, row in rows.items()
+    }
+    left = sum(a.chance * a.entropy for a in after.values())
+    share = sum(p)
     known = min(share / (1.0 - beliefs.unseen), 1.0) if share > 0.0 else 0.0
-    return Expectation(outcomes=outcomes, bits=bits, known=known)
+    bits = max(beliefs.entropy - left, 0.0) / log(2.0)
+    return Expectation(after=after, bits=bits, known=known)
 
 
-def leading_after(
-    experience: Experience, beliefs: Beliefs, check: str
-) -> dict[str, dict[str, float]]:
-    """Outcome of the check -> the causes that would lead after it, with their probabilities."""
-    weight = experience.strengths.weight_of(f"check:{check}")
-    power = experience.strengths.weight
-    after: dict[str, dict[str, float]] = {}
-    for outcome, row in experience.check_rates(check).items():
-        means = row.means(beliefs.causes)
-        share = {
-            cause: p * mean**weight
-            for (cause, p), mean in zip(beliefs.causes.items(), means, strict=True)
-        }
-        total = sum(share.values()) + beliefs.unseen * row.of_unseen(power) ** weight
-        leading = sorted(share, key=lambda cause: (-share[cause], cause))[:LEADING]
-        after[outcome] = {cause: share[cause] / total for cause in leading}
-    return after
+def leading_after(beliefs: Beliefs, after: After) -> dict[str, float]:
+    """The causes that would lead after an outcome, with their probabilities."""
+    best: list[tuple[float, str]] = []
+    for cause, p in beliefs.causes.items():
+        # The likeliest come first: from here on none can lead any more.
+        if len(best) == LEADING and -p * after.rates.most > best[-1][0]:
+            break
+        best = sorted([*best, (-p * after.likelihood(cause), cause)])[:LEADING]
+    return {cause: -share / after.total for share, cause in best}
 
 
-def _after(beliefs: Beliefs, row: Rates, weight: float, power: float) -> tuple[float, float]:
-    """The probability of an outcome, and the entropy in nats once it has come.
+def unseen_after(beliefs: Beliefs, after: After) -> float:
+    """The probability of the unseen after an outcome."""
+    return beliefs.unseen * after.rates.of_unseen / after.total
 
-    `power` is the common weight: the ranking takes that power mean for the unseen.
-    """
-    chance = total = spread = 0.0
-    known, known_plogp = 1.0 - beliefs.unseen, beliefs.known_plogp
-    base, shrinkage, seen = row.shrinkage * row.typical, row.shrinkage, row.seen
-    for cause, made in row.made.items():
-        p = beliefs.causes.get(cause, 0.0)
-        if p <= 0.0:
-            continue
-        known -= p
-        known_plogp -= beliefs.plogp[cause]
-        r = (seen.get(cause, 0.0) + base) / (made + shrinkage)
-        q = p * r**weight
+
+def _after(
+    beliefs: Beliefs,
+    row: Rates,
+    tempered: Tempered,
+    made: Sequence[float],
+    plogp: Sequence[float],
+) -> After:
+    """`made` are the probabilities of the causes that had the check made, `plogp` p log p."""
+    likelihoods = tempered.likelihoods.values()
+    chance = sum(map(mul, made, tempered.rates.values()))
+    total = sum(map(mul, made, likelihoods))
+    spread = sum(map(mul, plogp, likelihoods)) + sum(map(mul, made, tempered.logs))
+    for p, part, r, likelihood in (
+        (max(1.0 - beliefs.unseen - sum(made), 0.0), beliefs.known_plogp - sum(plogp),
+         row.typical, tempered.typical),
+        (beliefs.unseen, _xlogx(beliefs.unseen), tempered.pooled, tempered.of_unseen),
+    ):  # fmt: skip
         chance += p * r
-        total += q
-        spread += q * log(q)
-    for p, plogp, r, counted in (
-        (max(known, 0.0), known_plogp, row.typical, row.typical),
-        (beliefs.unseen, _xlogx(beliefs.unseen), row.of_unseen(1.0), row.of_unseen(power)),
-    ):
-        tempered = counted**weight
-        chance += p * r
-        total += p * tempered
-        spread += tempered * (plogp + weight * log(counted) * p)
-    return chance, log(total) - spread / total
+        total += p * likelihood
+        spread += likelihood * part + p * _xlogx(likelihood)
+    return After(chance=chance, entropy=log(total) - spread / total, total=total, rates=tempered)
 
 
 def _xlogx(x: float) -> float:

@@ -6,11 +6,32 @@ Every rate can be had as Beta counts, so that the interval can use how much it r
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from math import log
+from operator import mul
 
 from msgspec import Struct
 
 Pair = tuple[float, float]
 """Beta counts for and against; the rate is for / (for + against)"""
+
+
+class Tempered(Struct, frozen=True):
+    """Rates taken with a weight: of each cause in whose faults the evidence could be seen.
+
+    `rates` is without it; `likelihoods` is cause -> rate to the power of the weight, `logs` the
+    same times its logarithm, in the same order. `usual` and `typical` are the rate and the
+    likelihood of a cause that is not in there, `pooled` and `of_unseen` those of the unseen; `most`
+    is the largest likelihood of any known cause.
+    """
+
+    rates: Mapping[str, float]
+    likelihoods: Mapping[str, float]
+    logs: Sequence[float]
+    usual: float
+    typical: float
+    pooled: float
+    of_unseen: float
+    most: float
 
 
 class Rates(Struct, frozen=True):
@@ -19,7 +40,7 @@ class Rates(Struct, frozen=True):
     `seen` is cause -> faults with it, `made` cause -> faults in which it could have been seen.
     Each rate is shrunk by `shrinkage` faults to what `expected` says for the cause, else to
     `typical`: the rate of a known cause that is not in `made`. `pooled` is the rate over all
-    faults together.
+    faults together. `worked_out` only remembers what `tempered` has found.
     """
 
     seen: Mapping[str, float]
@@ -28,6 +49,7 @@ class Rates(Struct, frozen=True):
     typical: float
     pooled: Pair
     expected: Mapping[str, float] = {}
+    worked_out: dict[tuple[float, float], Tempered] = {}
 
     def of(self, cause: str) -> Pair:
         """The Beta counts for a known cause."""
@@ -56,6 +78,27 @@ class Rates(Struct, frozen=True):
             total += made
             mean += made * r**power
         return float((mean / total) ** (1.0 / power))
+
+    def tempered(self, weight: float, power: float) -> Tempered:
+        """The rates with a weight, for a check; that of the unseen as `of_unseen(power)` says."""
+        found = self.worked_out.get((weight, power))
+        if found is None:
+            rates, made = self.means(self.made), self.made.values()
+            powers = [r**weight for r in rates]
+            common = powers if weight == power else [r**power for r in rates]
+            faults = sum(made)
+            typical = self.typical**weight
+            found = self.worked_out[weight, power] = Tempered(
+                rates=dict(zip(self.made, rates, strict=True)),
+                likelihoods=dict(zip(self.made, powers, strict=True)),
+                logs=list(map(mul, powers, map(log, powers))),
+                usual=self.typical,
+                typical=typical,
+                pooled=sum(map(mul, made, rates)) / faults,
+                of_unseen=(sum(map(mul, made, common)) / faults) ** (weight / power),
+                most=max(typical, *powers),
+            )
+        return found
 
     def turned(self) -> Rates:
         """The rates of the opposite: the symptom looked for and not there."""

@@ -6,64 +6,41 @@ always the best sequence; it can be explained in one sentence and changes with e
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 
 from msgspec import Struct
 
+from kb.faults.bench import Bench, Offer, survey
+from kb.faults.costs import COVER_MINUTES
 from kb.faults.experience import Experience
-from kb.faults.information import Beliefs, Expectation, expect, leading_after
+from kb.faults.information import Beliefs, Expectation, expect, leading_after, unseen_after
 from kb.faults.ranking import Ranking
-from kb.notes.vocabulary import ACCESS, NOT_SHOWING, STATES
-from kb.values import CheckOption, NextCheck
+from kb.faults.stopping import Weighed, stop_point
+from kb.notes.vocabulary import ACCESS
+from kb.values import CheckOption, Further, NextCheck, StopPoint
 
-COVER_MINUTES = 10.0
-"""to open a unit, discharge it and prove it dead, once"""
-WAIT_RATE = 0.05
-"""an unattended minute, in hands-on minutes: the bench does something else meanwhile"""
-LEAST_MINUTES = 0.5
-"""no check is free, whatever the vocabulary says"""
 LEAST_TOLD = 0.001
 """bits below which a check is not worth proposing"""
-DISTURBS_FACTOR = 4.0
-"""a check that may chase an intermittent fault away counts as so many times its time"""
 AGAIN = "It came out as “{}”: put that right first, then make it again."
+PROVE = "This fault comes and goes: gone counts only once it has stayed away for {:.0f} min."
+FURTHER = "It takes access “{}”: all cautions of that access hold, whatever it would tell."
 NAMED = 3
-"""how many checks a note names"""
+"""how many checks are named at each access beyond the allowed one"""
+
+__all__ = ["Bench", "Proposal", "next_checks"]
 
 
 class Proposal(Struct, frozen=True):
-    """The checks to make, in order, and sentences about those that are not proposed."""
+    """The checks to make, in order, and sentences about those that are not proposed.
+
+    `stop` says whether another check is worth its time; None while something must come first.
+    `further` is what the best checks above the allowed access would take and tell.
+    """
 
     checks: tuple[NextCheck, ...]
     notes: tuple[str, ...]
-
-
-class Bench(Struct, frozen=True):
-    """The unit on the bench: what can be checked and what may be.
-
-    `options` holds every check that could be made on it, those made already included; `made`
-    the (check, outcome) pairs so far; `first` what the symptoms say must come before anything
-    else, in order; `allowed` the access; `intermittent` whether the fault comes and goes.
-    """
-
-    options: Sequence[CheckOption]
-    made: Sequence[tuple[str, str]] = ()
-    first: Sequence[str] = ()
-    allowed: str = "outside"
-    intermittent: bool = False
-
-
-class _Candidate(Struct, frozen=True):
-    """A check with what must be done before it, and what it tells for its time."""
-
-    option: CheckOption
-    before: tuple[CheckOption, ...]
-    expected: Expectation
-    value: float
-
-    @property
-    def steps(self) -> tuple[CheckOption, ...]:
-        return (*self.before, self.option)
+    stop: StopPoint | None = None
+    further: tuple[Further, ...] = ()
 
 
 def next_checks(experience: Experience, ranking: Ranking, bench: Bench, limit: int = 8) -> Proposal:
@@ -76,135 +53,63 @@ def next_checks(experience: Experience, ranking: Ranking, bench: Bench, limit: i
     in its cautions.
     """
     beliefs = Beliefs.of(ranking)
-    options = {option.check: option for option in bench.options}
-    last = {check: outcome for check, outcome in bench.made if outcome != NOT_SHOWING}
-    shown = set(last)
-    alarming = {
-        check: outcome
-        for check, outcome in last.items()
-        if check in bench.first and check in options and not _clears(options[check], outcome)
-    }
-    pending = [check for check in bench.first if check not in shown or check in alarming]
-    leading, notes = _first(options, pending, bench.allowed)
-    done = {check for check, _ in bench.made} | {option.check for option in leading}
-    covered = all(options[c].access == ACCESS[0] for c in done if c in options)
+    now = survey(bench, bench.made)
 
-    offered: list[_Candidate] = []
-    held: list[_Candidate] = []
-    beyond: list[_Candidate] = []
-    for option in bench.options:
-        if option.check in shown or option.check in pending:
-            continue
-        candidate = _weigh(experience, beliefs, bench, option, options, done, covered)
-        if candidate.expected.told < LEAST_TOLD:
-            continue
-        if any(_rank(step.access) > _rank(bench.allowed) for step in candidate.steps):
-            beyond.append(candidate)
-        elif pending and any(applies_power(step) for step in candidate.steps):
-            held.append(candidate)
-        else:
-            offered.append(candidate)
+    def weighed(offers: Iterable[Offer]) -> list[Weighed]:
+        found = (Weighed(o, expect(experience, beliefs, o.option.check)) for o in offers)
+        return sorted((w for w in found if w.expected.told >= LEAST_TOLD), key=_best_first)
 
-    chosen = sorted(offered, key=_best_first)[:limit]
-    first_ones = [
+    offered, held, beyond = weighed(now.offered), weighed(now.held), weighed(now.beyond)
+    first = [
         _proposed(
-            experience,
             beliefs,
-            o,
-            expect(experience, beliefs, o.check),
+            option,
+            expect(experience, beliefs, option.check),
             first=True,
-            said=(AGAIN.format(alarming[o.check]),) if o.check in alarming else (),
+            said=_again(now.alarming.get(option.check)),
         )
-        for o in leading
+        for option in now.leading
     ]
-    notes += [
-        f"“{options[check].label}” came out as “{outcome}”: that has to be put right, and the "
-        "check made again, before anything that applies power is proposed."
-        for check, outcome in alarming.items()
+    labels = {option.check: option.label for option in bench.options}
+    notes = [
+        *now.notes,
+        *(
+            f"“{labels[check]}” came out as “{outcome}”: that has to be put right, and the check "
+            "made again, before anything that applies power is proposed."
+            for check, outcome in now.alarming.items()
+        ),
     ]
-    others = [_proposed(experience, beliefs, c.option, c.expected, before=c.before) for c in chosen]
     if held:
         notes.append(
-            "Held back until what must come first is done, because they apply power: "
+            f"Held back until what must come first is done, because they apply power: "
             f"{_names(held)}."
         )
-    notes += _beyond_notes(beyond)
-    return Proposal(checks=(*first_ones, *others), notes=tuple(notes))
+    notes += [
+        f"Not proposed, because it takes access “{access}”: {_names(there)}."
+        for access, there in _by_access(beyond)
+    ]
+    return Proposal(
+        checks=(*first, *(_of_offer(beliefs, w, bench) for w in offered[:limit])),
+        notes=tuple(notes),
+        stop=None if now.pending else stop_point(beliefs, bench, offered, now.closed),
+        further=tuple(_further(w) for _, there in _by_access(beyond) for w in there[:NAMED]),
+    )
 
 
-def _clears(option: CheckOption, outcome: str) -> bool:
-    return not option.clears or outcome in option.clears
-
-
-def applies_power(option: CheckOption) -> bool:
-    """Whether the unit is switched on for this check: every state a check can need means that."""
-    return option.access == ACCESS[-1] or any(need in STATES for need in option.needs)
-
-
-def _first(
-    options: Mapping[str, CheckOption], pending: Iterable[str], allowed: str
-) -> tuple[list[CheckOption], list[str]]:
-    """Those of the pending first checks that can be proposed, and notes on the others."""
-    leading: list[CheckOption] = []
-    notes: list[str] = []
-    for check in pending:
-        option = options.get(check)
-        if option is None:
-            notes.append(
-                f"“{check}” must come before anything else; it is not a check of this unit."
-            )
-        elif _rank(option.access) > _rank(allowed):
-            notes.append(
-                f"“{option.label}” must come before anything else, but needs access "
-                f"“{option.access}”; until it is done nothing that applies power is proposed."
-            )
-        elif notes and applies_power(option):
-            notes.append(f"“{option.label}” waits for that too, because it applies power.")
-        else:
-            leading.append(option)
-    return leading, notes
-
-
-def _weigh(
-    experience: Experience,
-    beliefs: Beliefs,
-    bench: Bench,
-    option: CheckOption,
-    options: Mapping[str, CheckOption],
-    done: set[str],
-    covered: bool,
-) -> _Candidate:
-    before = tuple(_needed_before(option, options, done, {option.check}))
-    steps = (*before, option)
-    minutes = sum(max(step.minutes, LEAST_MINUTES) + WAIT_RATE * step.wait for step in steps)
-    if bench.intermittent and any(step.disturbs for step in steps):
-        minutes *= DISTURBS_FACTOR
-    if covered and any(step.access != ACCESS[0] for step in steps):
-        minutes += COVER_MINUTES
-    expected = expect(experience, beliefs, option.check)
-    return _Candidate(option, before, expected, expected.told / minutes)
-
-
-def _needed_before(
-    option: CheckOption, options: Mapping[str, CheckOption], done: set[str], seen: set[str]
-) -> list[CheckOption]:
-    """The checks that this one needs and that have not been made, in the order to make them."""
-    needed: list[CheckOption] = []
-    for need in option.needs:
-        if need in options and need not in done and need not in seen:
-            seen.add(need)
-            needed += [*_needed_before(options[need], options, done, seen), options[need]]
-    return needed
+def _of_offer(beliefs: Beliefs, weighed: Weighed, bench: Bench) -> NextCheck:
+    offer = weighed.offer
+    said = tuple(f"Make “{needed.label}” first." for needed in offer.before)
+    if bench.intermittent and bench.prove and offer.option.disturbs:
+        said = (*said, PROVE.format(bench.prove))
+    return _proposed(beliefs, offer.option, weighed.expected, said=said)
 
 
 def _proposed(
-    experience: Experience,
     beliefs: Beliefs,
     option: CheckOption,
     expected: Expectation,
     *,
     first: bool = False,
-    before: Sequence[CheckOption] = (),
     said: tuple[str, ...] = (),
 ) -> NextCheck:
     return NextCheck(
@@ -219,30 +124,44 @@ def _proposed(
         wait=option.wait,
         owner_ok=option.owner_ok,
         how=option.how,
-        cautions=(*said, *(f"Make “{needed.label}” first." for needed in before)),
-        then=leading_after(experience, beliefs, option.check),
+        cautions=said,
+        then={o: leading_after(beliefs, after) for o, after in expected.after.items()},
+        then_unseen={o: unseen_after(beliefs, after) for o, after in expected.after.items()},
     )
 
 
-def _beyond_notes(beyond: Sequence[_Candidate]) -> list[str]:
-    notes: list[str] = []
-    for access in ACCESS:
-        there = [c for c in beyond if max(_rank(s.access) for s in c.steps) == _rank(access)]
-        if there:
-            notes.append(f"Not proposed, because it takes access “{access}”: {_names(there)}.")
-    return notes
+def _again(outcome: str | None) -> tuple[str, ...]:
+    return (AGAIN.format(outcome),) if outcome else ()
 
 
-def _names(candidates: Iterable[_Candidate]) -> str:
-    ranked = sorted(candidates, key=_best_first)
-    named = ", ".join(f"“{c.option.label}” ({c.expected.told:.2f} bits)" for c in ranked[:NAMED])
-    more = len(ranked) - NAMED
+def _further(weighed: Weighed) -> Further:
+    offer, option = weighed.offer, weighed.offer.option
+    return Further(
+        check=option.check,
+        label=option.label,
+        access=offer.access,
+        minutes=offer.spent,
+        cover=COVER_MINUTES if offer.opens else 0.0,
+        bits=weighed.expected.told,
+        hazards=tuple(dict.fromkeys(h for step in offer.steps for h in step.hazards)),
+        wait=sum(step.wait for step in offer.steps),
+        caution=FURTHER.format(offer.access),
+    )
+
+
+def _by_access(beyond: Sequence[Weighed]) -> list[tuple[str, list[Weighed]]]:
+    """The checks beyond the allowed access, nearest access first, best first within each."""
+    each = [(access, [w for w in beyond if w.offer.access == access]) for access in ACCESS]
+    return [(access, there) for access, there in each if there]
+
+
+def _names(weighed: Sequence[Weighed]) -> str:
+    named = ", ".join(
+        f"“{w.offer.option.label}” ({w.expected.told:.2f} bits)" for w in weighed[:NAMED]
+    )
+    more = len(weighed) - NAMED
     return f"{named} and {more} more" if more > 0 else named
 
 
-def _best_first(candidate: _Candidate) -> tuple[float, str]:
-    return (-candidate.value, candidate.option.check)
-
-
-def _rank(access: str) -> int:
-    return ACCESS.index(access)
+def _best_first(weighed: Weighed) -> tuple[float, str]:
+    return (-weighed.expected.told / weighed.offer.minutes, weighed.offer.option.check)

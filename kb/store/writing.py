@@ -31,7 +31,8 @@ class KnownNote(Struct, frozen=True):
 class NewNote(Struct, frozen=True, array_like=True):
     """A note file that was read: without `number` and `document` where it was refused.
 
-    `document` is the packed case, `records` are its faults as the statistics keep them, packed too;
+    `document` is the packed case, `visit` what the history of units needs of it, `records` are its
+    faults as the statistics keep them, both packed too;
     `known` of them have a known cause, and `learnt` stands for what the ranking is fitted to.
     """
 
@@ -40,6 +41,7 @@ class NewNote(Struct, frozen=True, array_like=True):
     digest: str
     number: str | None = None
     document: bytes | None = None
+    visit: bytes = b""
     records: bytes = b""
     known: int = 0
     learnt: bytes = b""
@@ -109,6 +111,7 @@ def write_notes(connection: Connection, notes: Iterable[NewNote]) -> None:
                 "case_key": n.key,
                 "number": n.number,
                 "document": n.document,
+                "visit": n.visit,
                 "records": n.records,
                 "known": n.known,
                 "learnt": n.learnt,

@@ -14,6 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from kb.faults.asking import at_intake, on_the_bench, steps
 from kb.faults.counting import counts_of
 from kb.faults.experience import Experience, experience_of
 from kb.faults.fitting import LEAST_FAULTS, MOST_ASKED, fit
@@ -23,7 +24,7 @@ from kb.faults.fitting.strengths import asked
 from kb.faults.fitting.weights import fit_weights, loss_and_slope
 from kb.faults.ranking import rank
 from kb.faults.strengths import FIXED, Strengths
-from kb.values import Evidence, FaultRecord
+from kb.values import FaultRecord
 
 LAW = settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
 
@@ -37,15 +38,8 @@ def one_by_one(book: Experience, faults: list[FaultRecord], strengths: Strengths
     total = 0.0
     for fault in faults:
         rest = replace(book, strengths=strengths).without(fault)
-        questions = range(fault.at_intake, max(fault.at_intake, len(fault.checks) - 1) + 1)
-        for made in questions:
-            evidence = Evidence(
-                family=fault.family,
-                symptoms=tuple(fault.symptoms),
-                absent=tuple(fault.absent),
-                checks=fault.checks[:made],
-                words=tuple(fault.words),
-            )
+        questions = [at_intake(fault), *(on_the_bench(fault, made) for made in steps(fault))]
+        for evidence in questions:
             answer = rank(rest, evidence)
             found = {c.cause: c.probability for c in answer.causes}
             loss = -log(found.get(fault.cause, answer.unseen))
@@ -69,6 +63,7 @@ def drawn(seed: int, faults: int = 60) -> list[FaultRecord]:
                 family=("piper-8", "piper-30", "finch-bass")[int(rng.integers(3))],
                 cause=f"part-{cause}/worn",
                 symptoms=frozenset(closed),
+                at_counter=(symptom,),
                 checks=(("tap", tap), ("look", look), ("swap", "good")),
                 words=frozenset({"loud"} if rng.random() < 0.5 else {"warm"}),
             )
@@ -79,9 +74,9 @@ def drawn(seed: int, faults: int = 60) -> list[FaultRecord]:
 @LAW
 @given(records(least=2), st.floats(0.1, 1.2), st.integers(0, 2))
 def test_leaving_out_in_arrays_gives_the_loss_of_asking_one_by_one(
-    faults: list[FaultRecord], weight: float, at_intake: int
+    faults: list[FaultRecord], weight: float, first: int
 ) -> None:
-    faults = [replace(f, at_intake=min(at_intake, len(f.checks))) for f in faults]
+    faults = [replace(f, at_intake=min(first, len(f.checks))) for f in faults]
     book = book_of(faults)
     strengths = replace(FIXED, symptom=0.7, check=1.3, word=2.0, weight=weight)
     questions = Questions(book, faults, strengths)

@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 from drawn_books import tally
 
+from kb.faults.costs import COVER_MINUTES
 from kb.faults.experience import Experience, experience_of
-from kb.faults.next_checks import COVER_MINUTES, Bench, Proposal, next_checks
+from kb.faults.next_checks import Bench, Proposal, next_checks
 from kb.faults.ranking import rank
 from kb.values import CheckOption, Evidence, FaultRecord, NextCheck
 

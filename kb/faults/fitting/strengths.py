@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from math import log
+from math import inf, log
 
 import numpy as np
 from msgspec.structs import replace
@@ -12,9 +12,10 @@ from msgspec.structs import replace
 from kb.faults.counting import counts_of
 from kb.faults.experience import Experience, experience_of
 from kb.faults.fitting.leave_out import Array, in_content_order
+from kb.faults.fitting.loss import loss_of
 from kb.faults.fitting.prior import fit_prior
 from kb.faults.fitting.questions import Questions
-from kb.faults.fitting.weights import SPREADS, fit_weights, loss_and_slope
+from kb.faults.fitting.weights import SPREADS, fit_weights
 from kb.faults.prior import Lineage
 from kb.faults.strengths import FIXED, Strengths
 from kb.values import FaultRecord
@@ -28,7 +29,7 @@ LADDERS = {
     "symptom": (0.125, 0.25, 0.5, 1.0, 2.0, 4.0),
     "word": (4.0, 8.0, 16.0, 32.0, 64.0, 128.0),
 }
-"""the shrinkages that are tried"""
+"""the shrinkages that are tried, from the one before to the first that has no better neighbour"""
 ROUNDS = 2
 """shrinkages given the weights, then weights given the shrinkages; on drawn books and the open data
 a third round moved a weight by 0.05 at most"""
@@ -88,23 +89,27 @@ def _best_shrinkage(
     ladder: Sequence[float],
     weights: Array,
 ) -> Strengths:
-    if not any(_kind(key) == kind for key in questions.findings):
+    if not len(questions.of_kind(kind)):
         return strengths
     usual = log(getattr(FIXED, kind))
-    best, least = strengths, np.inf
-    for shrinkage in ladder:
-        tried = replace(strengths, **{kind: shrinkage})
-        questions.set_shrinkage(tried, kind)
-        cost = loss_and_slope(questions, weights)[0]
-        cost += ((log(shrinkage) - usual) / SPREAD_SHRINKAGE) ** 2 / 2
-        if cost < least:
-            best, least = tried, cost
+    costs: dict[int, float] = {}
+
+    def cost(at: int) -> float:
+        if not 0 <= at < len(ladder):
+            return inf
+        if at not in costs:
+            tried = replace(strengths, **{kind: ladder[at]})
+            questions.set_shrinkage(tried, kind)
+            pull = ((log(ladder[at]) - usual) / SPREAD_SHRINKAGE) ** 2 / 2
+            costs[at] = loss_of(questions, weights) + pull
+        return costs[at]
+
+    at = ladder.index(getattr(strengths, kind))
+    while cost(lower := min((at - 1, at + 1), key=cost)) < cost(at):
+        at = lower
+    best = replace(strengths, **{kind: ladder[at]})
     questions.set_shrinkage(best, kind)
     return best
-
-
-def _kind(finding: str) -> str:
-    return {"absent": "symptom", "text": "word"}.get(head := finding.partition(":")[0], head)
 
 
 def asked(records: Sequence[FaultRecord]) -> list[FaultRecord]:

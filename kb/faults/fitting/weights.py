@@ -12,15 +12,13 @@ when the weights are averaged over (Laplace's approximation; MacKay, Neural Comp
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
-from scipy.optimize import minimize
-from scipy.sparse import csr_array
 
 from kb.faults.fitting.leave_out import Array
+from kb.faults.fitting.loss import curvature, loss_and_slope
+from kb.faults.fitting.lowest import lowest
 from kb.faults.fitting.questions import Questions
 
 SPREADS = (0.1, 0.2, 0.4)
@@ -47,92 +45,37 @@ class Weights(Struct, frozen=True):
 
 def fit_weights(questions: Questions, spreads: Sequence[float] = SPREADS) -> Weights:
     """The weights that fit these questions best, let apart as far as the evidence is for it."""
-    return max((_fitted(questions, spread) for spread in spreads), key=lambda w: w.evidence)
+    best: Weights | None = None
+    start = np.full(len(questions.findings) + 1, COMMON)
+    for spread in spreads:
+        found = _fitted(questions, spread, start)
+        start = np.append(found.common, found.each)
+        if best is None or found.evidence > best.evidence:
+            best = found
+    assert best is not None, "there is a spread"
+    return best
 
 
-def _fitted(questions: Questions, spread: float) -> Weights:
+def _fitted(questions: Questions, spread: float, start: Array) -> Weights:
     number = len(questions.findings)
+    pulls = np.zeros((number + 1, number + 1))
+    pulls[1:, 1:] = np.eye(number) / spread**2
+    pulls[0, 1:] = pulls[1:, 0] = -1.0 / spread**2
+    pulls[0, 0] = number / spread**2 + 1.0 / COMMON_SPREAD**2
+    middle = np.full(number + 1, COMMON)
 
     def cost(x: Array) -> tuple[float, Array]:
         loss, slope = loss_and_slope(questions, x[1:])
-        apart = (x[1:] - x[0]) / spread**2
-        off = (x[0] - COMMON) / COMMON_SPREAD**2
-        pull = float((apart * (x[1:] - x[0])).sum() + off * (x[0] - COMMON)) / 2
-        return loss + pull, np.concatenate([[off - apart.sum()], slope + apart])
+        pull = pulls @ (x - middle)
+        return loss + float(pull @ (x - middle)) / 2, pull + np.append(0.0, slope)
 
-    found = minimize(
-        cost,
-        np.full(number + 1, COMMON),
-        jac=True,
-        method="L-BFGS-B",
-        bounds=[(LEAST_COMMON, None)] + [(0.0, None)] * number,
-        options={"maxiter": 300, "ftol": 1e-9, "gtol": 1e-4},
-    )
-    curved = curvature(questions, found.x[1:])
-    evidence = -float(found.fun) - float(np.log1p(curved * spread**2).sum()) / 2
-    known = 1.0 / np.sqrt(curved + 1.0 / spread**2)
-    return Weights(float(found.x[0]), found.x[1:], spread, known, evidence)
+    def curved(x: Array) -> Array:
+        found = pulls.copy()
+        found[1:, 1:] += curvature(questions, x[1:])
+        return found
 
-
-def loss_and_slope(questions: Questions, weights: Array) -> tuple[float, Array]:
-    """The sum over the faults of their mean log loss, and how it changes with each weight."""
-    scores = questions.start.copy()
-    row_weight = weights[questions.finding]
-    ends = np.searchsorted(questions.step, np.arange(questions.last.max(initial=0) + 2))
-    loss, beliefs = 0.0, []
-    for step, (first, end) in enumerate(pairwise(ends)):
-        new = slice(first, end)
-        scores += _weighed(row_weight[new], questions.fault[new], questions.logs[new], len(scores))
-        asked = np.flatnonzero(questions.last >= step)
-        now = scores[asked]
-        top = now.max(axis=1, keepdims=True)
-        raised = np.exp(now - top)
-        total = raised.sum(axis=1, keepdims=True)
-        hit = now[np.arange(len(asked)), questions.target[asked]]
-        share = questions.share[asked]
-        loss -= float((share * (hit - top[:, 0] - np.log(total[:, 0]))).sum())
-        beliefs.append((asked, share[:, None] * raised / total, share))
-    slope = np.zeros(len(weights))
-    later, mass = np.zeros_like(scores), np.zeros(len(scores))
-    for step in range(len(beliefs) - 1, -1, -1):
-        asked, belief, share = beliefs[step]
-        later[asked] += belief
-        mass[asked] += share
-        first, end = ends[step], ends[step + 1]
-        fault = questions.fault[first:end]
-        logs = questions.logs[first:end]
-        expected = np.einsum("ij,ij->i", logs, later[fault])
-        hit = logs[np.arange(end - first), questions.target[fault]] * mass[fault]
-        slope += np.bincount(
-            questions.finding[first:end], weights=expected - hit, minlength=len(weights)
-        )
-    return loss, slope
-
-
-def curvature(questions: Questions, weights: Array) -> Array:
-    """The second derivative of the loss in each weight (the variance of the log likelihood)."""
-    found = np.zeros(len(weights))
-    row_weight = weights[questions.finding]
-    scores = questions.start.copy()
-    for step in range(int(questions.last.max(initial=0)) + 1):
-        new = questions.step == step
-        scores += _weighed(row_weight[new], questions.fault[new], questions.logs[new], len(scores))
-        raised = np.exp(scores - scores.max(axis=1, keepdims=True))
-        belief = raised / raised.sum(axis=1, keepdims=True)
-        rows = np.flatnonzero((questions.step <= step) & (questions.last[questions.fault] >= step))
-        fault, logs = questions.fault[rows], questions.logs[rows]
-        mean = np.einsum("ij,ij->i", logs, belief[fault])
-        square = np.einsum("ij,ij,ij->i", logs, logs, belief[fault])
-        found += np.bincount(
-            questions.finding[rows],
-            weights=questions.share[fault] * (square - mean**2),
-            minlength=len(weights),
-        )
-    return np.maximum(found, 0.0)
-
-
-def _weighed(weights: Array, fault: NDArray[np.int64], logs: Array, faults: int) -> Array:
-    """The rows times their weights, added up by fault."""
-    rows = np.arange(len(weights))
-    found: Array = csr_array((weights, (fault, rows)), shape=(faults, len(weights))) @ logs
-    return found
+    least = np.append(LEAST_COMMON, np.zeros(number))
+    found = lowest(cost, curved, start, least)
+    own = np.maximum(found.curvature.diagonal()[1:], 1.0 / spread**2)
+    evidence = -found.cost - float(np.log(own * spread**2).sum()) / 2
+    return Weights(float(found.x[0]), found.x[1:], spread, 1.0 / np.sqrt(own), evidence)
