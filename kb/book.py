@@ -17,7 +17,7 @@ from kb.cache import cache_folder, existing_folder
 from kb.errors import BenchbookError, CacheError, CacheReadOnlyError, NoBookError, QuestionError
 from kb.notes.case import Case
 from kb.notes.problems import Problem
-from kb.terms import did_you_mean, require, with_kinds
+from kb.terms import did_you_mean, with_kinds
 from kb.values import Diagnosis, IndexReport, SearchAnswer, WeakPoints
 
 if TYPE_CHECKING:
@@ -191,29 +191,43 @@ class Book:
         checks: Sequence[tuple[str, str]] = (),
         access: str = "outside",
         modified: Sequence[str] = (),
+        readings: Sequence[str] = (),
+        plan: bool = False,
     ) -> Diagnosis:
         """Likely causes of a complaint, and what to try next within the allowed access.
 
         `checks` are (check, outcome) pairs in the order they were made, `modified` is what of the
-        unit is not as it left the maker. Raises QuestionError for an unknown term, or an outcome
-        that the check does not have.
+        unit is not as it left the maker, `readings` are as `first-filter=291 V @ 221 V, idle`;
+        `plan` asks for a sequence of checks too. Raises QuestionError for an unknown term, an
+        outcome that the check does not have, or a reading that is none.
         """
         from kb.diagnosing import Question, diagnose
 
         question = Question(
-            text, family, tuple(symptoms), tuple(absent), tuple(checks), access, tuple(modified)
+            text=text,
+            family=family,
+            symptoms=tuple(symptoms),
+            absent=tuple(absent),
+            checks=tuple(checks),
+            access=access,
+            modified=tuple(modified),
+            readings=tuple(readings),
+            plan=plan,
         )
+        mains = self.settings.mains_voltage
         return self._answer(
-            lambda index: diagnose(index, self.vocabulary, self.recogniser, question)
+            lambda index: diagnose(index, self.vocabulary, self.recogniser, question, mains)
         )
 
-    def weak_points(self, family: str | None = None) -> WeakPoints:
-        """What keeps failing in a family, or in each, against comparable units."""
+    def weak_points(self, name: str | None = None, since: dt.date | None = None) -> WeakPoints:
+        """What keeps failing, against comparable units: in a family, a line, of a maker or a kind.
+
+        Without a name in each. `since` asks what became a weak point since then. Raises
+        QuestionError for a name that is none of these.
+        """
         from kb.weak import weak_points
 
-        if family is not None:
-            require("family", family, self.vocabulary.families)
-        return self._answer(lambda index: weak_points(index, self.vocabulary, family))
+        return self._answer(lambda index: weak_points(index, self.vocabulary, name, since))
 
     def replay(self, family: str | None = None, since: dt.date | None = None) -> Replay:
         """How well `diagnose` would have done on past faults, each on the day it came in.

@@ -5,27 +5,29 @@ from __future__ import annotations
 from msgspec import Struct
 from msgspec.structs import replace
 
-from kb import cautions
+from kb.diagnosis_words import (
+    cautions_of,
+    danger_of,
+    with_cautions,
+    worded_cause,
+    worded_plan,
+    worded_stop,
+)
 from kb.errors import QuestionError
-from kb.faults.next_checks import Bench, next_checks
-from kb.faults.proportions import quantile
+from kb.faults.next_checks import next_checks
 from kb.faults.ranking import rank
-from kb.faults.reasons import behind_it, changed_there, time_needed
+from kb.faults.reasons import time_needed
+from kb.faults.stopping import sentences
 from kb.faults.two_faults import share_of_visits, two_faults
 from kb.indexing import Index
-from kb.learning import experience_in
+from kb.learning import experience_in, lineage
 from kb.notes.vocabulary import ACCESS, NOT_SHOWING, Vocabulary
+from kb.on_the_bench import bench_for
+from kb.store.database import Connection
 from kb.terms import require
 from kb.text import Recogniser
-from kb.values import CheckOption, Diagnosis, Evidence, LikelyCause, NextCheck, Tallies
+from kb.values import Diagnosis, Evidence, UsualOrder
 
-FEW_MINUTES = 3
-"""With fewer noted times than this a check takes what the vocabulary says."""
-USUAL_MINUTES = 10.0
-"""A check of which nobody ever noted a time."""
-FEW_FAULTS = 2
-"""With fewer past faults than this nothing is said about whether such a fault comes and goes."""
-MOSTLY = 0.5
 LONGEST_COMPLAINT = 2000
 
 
@@ -33,7 +35,8 @@ class Question(Struct, frozen=True):
     """A complaint and what is known so far.
 
     `checks` are (check, outcome) in their order; `modified` is what of the unit is not as it left
-    the maker.
+    the maker; `readings` are as typed, `first-filter=291 V @ 221 V, idle`. `plan` asks for a
+    sequence of checks too.
     """
 
     text: str = ""
@@ -43,12 +46,17 @@ class Question(Struct, frozen=True):
     checks: tuple[tuple[str, str], ...] = ()
     access: str = "outside"
     modified: tuple[str, ...] = ()
+    readings: tuple[str, ...] = ()
+    plan: bool = False
 
 
 def diagnose(
-    index: Index, words: Vocabulary, recogniser: Recogniser, question: Question
+    index: Index, words: Vocabulary, recogniser: Recogniser, question: Question, mains: float
 ) -> Diagnosis:
-    """Rank the causes and propose checks. Raises QuestionError for terms that are not known."""
+    """Rank the causes and propose checks; `mains` is the book's nominal voltage in V.
+
+    Raises QuestionError for terms that are not known and readings that are none.
+    """
     _validate(question, words)
     named = recogniser(question.text)
     symptoms = tuple(dict.fromkeys((*question.symptoms, *named.keys)))
@@ -57,119 +65,100 @@ def diagnose(
     if both:
         raise QuestionError(f"'{both[0]}' cannot be both there and absent")
     absent = tuple(s for s in absent if s not in symptoms)
-    evidence = Evidence(question.family, symptoms, absent, question.checks, named.rest)
     with index.store.reading() as connection:
         experience, tallies = experience_in(connection, words, named.rest)
-        ranking = rank(experience, evidence)
-        first = _first_checks(symptoms, words)
-        proposal = next_checks(
-            experience,
-            ranking,
-            Bench(
-                options=check_options(tallies, words, question.family, first),
-                made=question.checks,
-                first=first,
-                allowed=question.access,
-                intermittent=_is_intermittent(tallies, question, symptoms),
-            ),
-        )
-    checks = tuple(_with_cautions(c, words, question.family) for c in proposal.checks)
-    causes = tuple(_worded(c, words, question, tallies) for c in ranking.causes)
-    two = two_faults(experience, evidence, share_of_visits(tallies.visits))
+        told = _readings(connection, words, question, mains)
+        usual = _usual(connection, words, question, symptoms) if question.plan else None
+    experience = replace(
+        experience,
+        counts=replace(experience.counts, checks={**experience.counts.checks, **told.counts}),
+    )
+    made = (*question.checks, *told.checks)
+    evidence = Evidence(question.family, symptoms, absent, made, named.rest)
+    ranking = rank(experience, evidence)
+    bench = bench_for(
+        tallies, words, question.family, symptoms, question.checks, question.access, usual
+    )
+    proposal = next_checks(experience, ranking, bench)
+    plan = None
+    if question.plan:
+        from kb.faults.planning import plan as make_plan  # NumPy, only where it is asked for
+
+        plan = worded_plan(make_plan(experience, ranking, bench), words)
+    checks = tuple(with_cautions(c, words, question.family) for c in proposal.checks)
+    stop = worded_stop(proposal.stop, words) if proposal.stop else None
+    danger = danger_of(words, symptoms)
     return Diagnosis(
-        causes=causes,
+        causes=tuple(
+            worded_cause(c, words, tallies, question.family, question.modified)
+            for c in ranking.causes
+        ),
         unseen=ranking.unseen,
         level=ranking.level,
         next_checks=checks,
-        danger=(danger := _danger(words, symptoms)),
-        cautions=_cautions(checks, words, question.family, danger),
+        danger=danger,
+        cautions=cautions_of(
+            (*checks, *(plan.steps if plan else ())), words, question.family, danger
+        ),
         recognised=named.keys,
         denied=named.denied,
-        notes=(*ranking.notes, *proposal.notes),
+        notes=(*told.notes, *ranking.notes, *proposal.notes),
         faults_known=round(sum(tallies.visits.values())),
-        two_faults=two,
+        two_faults=two_faults(experience, evidence, share_of_visits(tallies.visits)),
         time=time_needed({c.cause: c.probability for c in ranking.causes}, tallies.durations),
+        stop=stop,
+        advice=sentences(stop, question.access) if stop else (),
+        further=proposal.further,
+        plan=plan,
+        plan_advice=sentences(plan.stop, question.access, len(plan.steps)) if plan else (),
     )
 
 
-def _worded(
-    cause: LikelyCause, words: Vocabulary, question: Question, tallies: Tallies
-) -> LikelyCause:
-    """A cause with what the vocabulary says of it, and what should be thought of with it."""
-    term = words.causes[cause.cause]
-    behind = behind_it(cause.cause, tallies.damage)
-    names = (term.label, *term.also)
-    here = changed_there(cause.cause, names, question.modified)
-    past = tallies.modified.get(cause.cause, {})
-    there = changed_there(cause.cause, names, tuple(past))
-    remarks = []
-    if here:
-        remarks.append(
-            f"This unit is modified there ({', '.join(here)}): past cases of others may not hold."
+class _Told(Struct, frozen=True):
+    """What readings say: (check, outcome) pairs, the counts behind them, and sentences."""
+
+    checks: tuple[tuple[str, str], ...] = ()
+    counts: dict[str, dict[str, dict[str, float]]] = {}
+    notes: tuple[str, ...] = ()
+
+
+def _readings(connection: Connection, words: Vocabulary, question: Question, mains: float) -> _Told:
+    """Readings of the unit as checks that came out low, usual or high."""
+    if not question.readings:
+        return _Told()
+    if question.family is None:
+        raise QuestionError(
+            "a reading can only be held against others of its family", "name one with --family F"
         )
-    if there:
-        remarks.append(
-            f"Of its past cases some were in units modified there ({', '.join(there)}, "
-            f"{round(sum(past[m] for m in there))} of {len(cause.cases)})."
-        )
-    return replace(
-        cause,
-        label=term.label,
-        confirm=term.confirm,
-        cover=words.cover_of(cause.cause, question.family),
-        behind=tuple(replace(b, label=words.causes[b.cause].label) for b in behind),
-        remarks=tuple(remarks),
+    from kb.measuring import measured, placed  # not every question holds one
+
+    known = measured(connection, words, mains)
+    checks: list[tuple[str, str]] = []
+    notes: list[str] = []
+    for text in question.readings:
+        found = placed(known, question.family, text, mains)
+        if found.judged is None:
+            notes.append(f"The reading “{text}” was not counted: {found.why}.")
+        else:
+            checks.append((found.check, found.judged.outcome))
+            notes.append(f"The reading “{text}” is {found.judged.outcome} for this family.")
+    counts = {check: known.told[check] for check, _ in checks if check in known.told}
+    return _Told(
+        tuple(checks),
+        {c: {o: dict(row) for o, row in rows.items()} for c, rows in counts.items()},
+        tuple(notes),
     )
 
 
-def check_options(
-    tallies: Tallies, words: Vocabulary, family: str | None, first: tuple[str, ...] = ()
-) -> tuple[CheckOption, ...]:
-    """The checks that can be made on a unit of this family, with the minutes they take here.
+def _usual(
+    connection: Connection, words: Vocabulary, question: Question, symptoms: tuple[str, ...]
+) -> UsualOrder | None:
+    """The order in which this shop usually makes its checks on such a fault."""
+    from kb.faults.habit import usual_order
+    from kb.store import reading
 
-    A check that was only ever made on other kinds of unit is left out: nobody cleans the tape
-    heads of a bass head.
-    """
-    usual = _checks_of_kind(tallies, words, family)
-    options: list[CheckOption] = []
-    for term in words.checks.values():
-        if usual is not None and term.key not in usual and term.key not in first:
-            continue
-        noted = tallies.minutes.get(term.key, {})
-        enough = sum(noted.values()) >= FEW_MINUTES or (noted and term.minutes is None)
-        minutes = quantile(noted, 0.5) if enough else None
-        access = words.access_needed(term.key, family)
-        options.append(
-            CheckOption(
-                check=term.key,
-                label=term.label,
-                access=access,
-                minutes=minutes or term.minutes or USUAL_MINUTES,
-                wait=term.wait or 0.0,
-                outcomes=term.outcomes,
-                clears=term.clears,
-                hazards=term.hazards,
-                how=term.how or "",
-                owner_ok=term.owner_ok and access == ACCESS[0],
-                disturbs=term.disturbs,
-                needs=term.needs,
-            )
-        )
-    return tuple(options)
-
-
-def _checks_of_kind(tallies: Tallies, words: Vocabulary, family: str | None) -> set[str] | None:
-    """The checks that were ever made on this kind of unit; None if that says nothing yet."""
-    kind = words.kind_of(family) if family else None
-    if family is None:
-        return None
-    found = {
-        check
-        for other, checks in tallies.made.items()
-        if other == family or (kind and words.kind_of(other) == kind)
-        for check in checks
-    }
-    return found or None
+    records = [r for each in reading.fault_records(connection).values() for r in each]
+    return usual_order(records, symptoms, question.family, lineage(words))
 
 
 def _validate(question: Question, words: Vocabulary) -> None:
@@ -192,65 +181,3 @@ def _validate(question: Question, words: Vocabulary) -> None:
             )
     if question.access not in ACCESS:
         raise QuestionError(f"unknown access '{question.access}'", f"it is {', '.join(ACCESS)}")
-
-
-def _first_checks(symptoms: tuple[str, ...], words: Vocabulary) -> tuple[str, ...]:
-    """What the symptoms, or what they are kinds of, say must come before anything else."""
-    found = (
-        check
-        for symptom in symptoms
-        for key in words.symptom_ancestors(symptom)
-        for check in words.symptoms[key].first
-    )
-    return tuple(dict.fromkeys(found))
-
-
-def _is_intermittent(tallies: Tallies, question: Question, symptoms: tuple[str, ...]) -> bool:
-    """Whether the fault comes and goes: a check found it not showing, or past ones mostly did."""
-    if any(outcome == NOT_SHOWING for _, outcome in question.checks):
-        return True
-    rows = [tallies.coming.get(symptom, {}) for symptom in symptoms]
-    some = sum(row.get("some", 0.0) for row in rows)
-    told = some + sum(row.get("none", 0.0) for row in rows)
-    return told >= FEW_FAULTS and some / told >= MOSTLY
-
-
-def _hazards_inside(words: Vocabulary, family: str | None) -> tuple[str, ...]:
-    """The hazards of a family; where none was noted, or no family is known, the worst."""
-    return (words.hazards_of(family) if family else ()) or cautions.WORST
-
-
-def _with_cautions(check: NextCheck, words: Vocabulary, family: str | None) -> NextCheck:
-    hazards = check.hazards
-    if check.access != ACCESS[0]:
-        hazards = tuple(dict.fromkeys((*hazards, *_hazards_inside(words, family))))
-    texts = (*check.cautions, *cautions.for_step(check.access, hazards))
-    return replace(check, hazards=hazards, cautions=texts)
-
-
-def _danger(words: Vocabulary, symptoms: tuple[str, ...]) -> tuple[str, ...]:
-    """A sentence for each symptom that demands checks before anything else."""
-    return tuple(
-        f"{words.symptoms[s].label}: leave it off and unplugged until everything marked FIRST is "
-        "done and has cleared it."
-        for s in symptoms
-        if _first_checks((s,), words)
-    )
-
-
-def _cautions(
-    checks: tuple[NextCheck, ...], words: Vocabulary, family: str | None, danger: tuple[str, ...]
-) -> tuple[str, ...]:
-    """What to read before anything is tried: danger first, then the texts of the steps, once."""
-    most = max((c.access for c in checks), key=ACCESS.index, default=ACCESS[0])
-    closed = (cautions.KEEP_CLOSED,) if most == ACCESS[0] else ()
-    steps = dict.fromkeys(
-        text
-        for check in checks
-        for text in cautions.for_step(check.access, check.hazards)
-        if text != cautions.LOCAL_CODES
-    )
-    items = words.items_of(family) if family else frozenset()
-    topics = cautions.topics_for(most, items, _hazards_inside(words, family))
-    start = danger or (cautions.ASK_DANGER,)
-    return (*start, *closed, *steps, *topics, cautions.LOCAL_CODES)

@@ -277,6 +277,101 @@ class NextCheck(Struct, frozen=True):
     """outcome -> the probability of the unseen after it"""
 
 
+class Further(Struct, frozen=True):
+    """A check above the allowed access, and what going so far would take.
+
+    `minutes` is all of it, hands on: what has to be made before it, and `cover` for opening if
+    that is still to do. `caution` says that the cautions of this access hold.
+    """
+
+    check: str
+    label: str
+    access: str
+    minutes: float
+    cover: float
+    bits: float
+    hazards: tuple[str, ...] = ()
+    wait: float = 0.0
+    caution: str = ""
+
+
+class StopPoint(Struct, frozen=True):
+    """Whether trying the likeliest part is worth more than another check. Hands-on minutes.
+
+    `now` if it is: no check within the allowed access saves more than it takes. `check` is the one
+    that saves most, `saves` how much on average beyond its own time (0 or below: it loses that).
+    `cause` is the part to try first, with its `probability` and the `minutes` to put it right and
+    see, the cover included; None if none is likely enough to be tried blind. `access` is what
+    trying it takes. `expected` is how long it takes on average from here by trying, with `search`
+    charged for a cause that is not among the parts worth trying. `prove` is how many minutes a
+    fault that comes and goes must stay away, running unattended, before it counts as cured.
+    """
+
+    now: bool
+    cause: str | None
+    label: str | None
+    probability: float
+    minutes: float
+    access: str
+    expected: float
+    search: float
+    check: str | None = None
+    saves: float = 0.0
+    prove: float = 0.0
+
+
+class PlanStep(Struct, frozen=True):
+    """One check of a plan, and its likeliest outcome, along which the plan goes on.
+
+    `minutes` are hands on, with the cover where `opens` says that it comes off here. `outcome` is
+    None for what must come first and for a check of which the book knows no outcome. `leads` is
+    the likeliest cause then, with its `probability`.
+    """
+
+    check: str
+    label: str
+    access: str
+    minutes: float
+    wait: float = 0.0
+    first: bool = False
+    opens: bool = False
+    outcome: str | None = None
+    chance: float = 1.0
+    leads: str | None = None
+    leads_label: str | None = None
+    probability: float = 0.0
+    hazards: tuple[str, ...] = ()
+
+
+class UsualOrder(Struct, frozen=True):
+    """The order in which the shop usually makes its checks, and how many faults say so.
+
+    `rests_on` is `symptoms-and-kind`, `symptoms`, `kind` or `book`.
+    """
+
+    checks: tuple[str, ...]
+    faults: int
+    rests_on: str
+
+
+class Plan(Struct, frozen=True):
+    """A recommended sequence along the likeliest outcomes, and what it takes on average.
+
+    `expected` is in hands-on minutes to the cause put right, over all outcomes, by its own model.
+    `usual` is the shop's usual order, `usual_expected` its minutes by the same model with the same
+    stop rule, and `trying` those of parts alone, after what must come first. `followed` is the
+    share of what may happen that was followed to its end; in the rest parts are taken to be tried.
+    """
+
+    steps: tuple[PlanStep, ...]
+    stop: StopPoint
+    expected: float
+    trying: float
+    usual: UsualOrder | None = None
+    usual_expected: float | None = None
+    followed: float = 1.0
+
+
 class Diagnosis(Struct, frozen=True):
     """Likely causes with what is not in the book yet; the probabilities and `unseen` sum to 1."""
 
@@ -296,6 +391,15 @@ class Diagnosis(Struct, frozen=True):
     faults_known: int = 0
     two_faults: TwoFaults | None = None
     time: TimeNeeded | None = None
+    stop: StopPoint | None = None
+    advice: tuple[str, ...] = ()
+    """the stop point in words"""
+    further: tuple[Further, ...] = ()
+    """the best checks above the allowed access, and what going so far would take"""
+    plan: Plan | None = None
+    """only where it was asked for"""
+    plan_advice: tuple[str, ...] = ()
+    """where the plan ends, in words"""
 
 
 class Step(Struct, frozen=True):
@@ -449,98 +553,3 @@ class IndexReport(Struct, frozen=True):
 
 
 # ---------------------------------------------------------------- planning
-
-
-class Further(Struct, frozen=True):
-    """A check above the allowed access, and what going so far would take.
-
-    `minutes` is all of it, hands on: what has to be made before it, and `cover` for opening if
-    that is still to do. `caution` says that the cautions of this access hold.
-    """
-
-    check: str
-    label: str
-    access: str
-    minutes: float
-    cover: float
-    bits: float
-    hazards: tuple[str, ...] = ()
-    wait: float = 0.0
-    caution: str = ""
-
-
-class StopPoint(Struct, frozen=True):
-    """Whether trying the likeliest part is worth more than another check. Hands-on minutes.
-
-    `now` if it is: no check within the allowed access saves more than it takes. `check` is the one
-    that saves most, `saves` how much on average beyond its own time (0 or below: it loses that).
-    `cause` is the part to try first, with its `probability` and the `minutes` to put it right and
-    see, the cover included; None if none is likely enough to be tried blind. `access` is what
-    trying it takes. `expected` is how long it takes on average from here by trying, with `search`
-    charged for a cause that is not among the parts worth trying. `prove` is how many minutes a
-    fault that comes and goes must stay away, running unattended, before it counts as cured.
-    """
-
-    now: bool
-    cause: str | None
-    label: str | None
-    probability: float
-    minutes: float
-    access: str
-    expected: float
-    search: float
-    check: str | None = None
-    saves: float = 0.0
-    prove: float = 0.0
-
-
-class PlanStep(Struct, frozen=True):
-    """One check of a plan, and its likeliest outcome, along which the plan goes on.
-
-    `minutes` are hands on, with the cover where `opens` says that it comes off here. `outcome` is
-    None for what must come first and for a check of which the book knows no outcome. `leads` is
-    the likeliest cause then, with its `probability`.
-    """
-
-    check: str
-    label: str
-    access: str
-    minutes: float
-    wait: float = 0.0
-    first: bool = False
-    opens: bool = False
-    outcome: str | None = None
-    chance: float = 1.0
-    leads: str | None = None
-    leads_label: str | None = None
-    probability: float = 0.0
-    hazards: tuple[str, ...] = ()
-
-
-class UsualOrder(Struct, frozen=True):
-    """The order in which the shop usually makes its checks, and how many faults say so.
-
-    `rests_on` is `symptoms-and-kind`, `symptoms`, `kind` or `book`.
-    """
-
-    checks: tuple[str, ...]
-    faults: int
-    rests_on: str
-
-
-class Plan(Struct, frozen=True):
-    """A recommended sequence along the likeliest outcomes, and what it takes on average.
-
-    `expected` is in hands-on minutes to the cause put right, over all outcomes, by its own model.
-    `usual` is the shop's usual order, `usual_expected` its minutes by the same model with the same
-    stop rule, and `trying` those of parts alone, after what must come first. `followed` is the
-    share of what may happen that was followed to its end; in the rest parts are taken to be tried.
-    """
-
-    steps: tuple[PlanStep, ...]
-    stop: StopPoint
-    expected: float
-    trying: float
-    usual: UsualOrder | None = None
-    usual_expected: float | None = None
-    followed: float = 1.0

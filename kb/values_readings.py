@@ -54,6 +54,8 @@ class Unusual(Struct, frozen=True):
     cause_labels: tuple[str, ...] = ()
     modified: tuple[str, ...] = ()
     """what of that unit was not as it left the maker; such a reading is no evidence"""
+    noted: str = ""
+    """the value as the note has it"""
 
 
 class Pointer(Struct, frozen=True):
@@ -80,7 +82,7 @@ class PointReadings(Struct, frozen=True):
 
     `median`, `low` and `high` are at the book's mains voltage where the point follows the mains.
     Beyond `low` and `high` a reading is unusual; `by` says what they rest on: `readings`, or
-    `nominal` where there are too few, or `nothing` (both are None then).
+    `nominal` where these are too few, or `nothing` (both are None then).
     """
 
     at: str

@@ -2,39 +2,64 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import Counter
+from collections.abc import Collection
 
-from kb.faults.weak_points import MISHAPS
+from msgspec.structs import replace
+
+from kb.errors import QuestionError
+from kb.faults.mishaps import MISHAPS
+from kb.faults.weak_points import became_flagged
 from kb.faults.weak_points import weak_points as judge
 from kb.indexing import Index
 from kb.notes.vocabulary import Vocabulary
 from kb.store import visits
 from kb.store.database import Connection
-from kb.terms import with_kinds
-from kb.values import FamilyVisits, WeakPoints
+from kb.terms import did_you_mean, with_kinds
+from kb.values import FamilyGroup, FamilyVisits, WeakPoints
+
+FEWEST_MEMBERS = 2
+"""A group of which only one family was ever here says nothing that the family doesn't."""
 
 
-def weak_points(index: Index, words: Vocabulary, family: str | None = None) -> WeakPoints:
-    """What keeps failing in `family`, in the families of a line, or in every family.
+def weak_points(
+    index: Index,
+    words: Vocabulary,
+    name: str | None = None,
+    since: dt.date | None = None,
+) -> WeakPoints:
+    """What keeps failing in a family, a line, or what one maker or of one kind was made; or in all.
 
-    Families that were never on the bench are left out.
+    With a name that means several things the answer is of each. A family of which few visits are
+    known brings its line along. Families that were never on the bench are left out. With `since`,
+    also what became a weak point since the book as it stood on that date.
+
+    Raises QuestionError for a name that is no family, line, maker or kind.
     """
+    asked = None if name is None else _meant(words, name)
     with index.store.reading() as connection:
-        counted = family_visits(connection, words)
+        now = family_visits(connection, words)
+        then = None if since is None else family_visits(connection, words, since)
+    here = [f.family for f in now if f.total]
+    wanted = _wanted(words, here, asked)
     labels = {c.key: c.label for c in words.causes.values()}
-    every = judge(counted, labels)
-    if family is None:
-        return every
-    asked = with_kinds("family", family, words.families)
-    return WeakPoints(tuple(f for f in every.families if f.family in asked))
+    answer = _only(judge(now, labels, groups=wanted), asked)
+    if then is None:
+        return answer
+    before = judge(then, labels, groups=wanted)
+    return replace(answer, since=since, new=became_flagged(answer, before))
 
 
-def family_visits(connection: Connection, words: Vocabulary) -> list[FamilyVisits]:
-    """The finished visits of each family with the causes found in them."""
-    by_year = visits.visits_by_year(connection)
-    found = visits.causes_by_year(connection)
-    brought_on = visits.brought_on(connection)
-    came_back = visits.comebacks(connection)
+def family_visits(
+    connection: Connection, words: Vocabulary, before: dt.date | None = None
+) -> list[FamilyVisits]:
+    """The finished visits of each family with the causes found in them; those before a date."""
+    by_year = visits.visits_by_year(connection, before)
+    found = visits.causes_by_year(connection, before)
+    brought_on = visits.brought_on(connection, before)
+    came_back = visits.comebacks(connection, before)
+    places = visits.places(connection, before)
     return [
         FamilyVisits(
             family=key,
@@ -48,10 +73,101 @@ def family_visits(connection: Connection, words: Vocabulary) -> list[FamilyVisit
                 cause: Counter(_one_of(bys) for bys in each)
                 for cause, each in brought_on.get(key, {}).items()
             },
+            places=places.get(key, {}),
         )
         for key, term in words.families.items()
         if key in by_year
     ]
+
+
+class _Asked:
+    """What a name means: families to answer for, and groups."""
+
+    def __init__(self, families: Collection[str], groups: list[FamilyGroup]) -> None:
+        self.families = frozenset(families)
+        self.groups = groups
+
+
+def _meant(words: Vocabulary, name: str) -> _Asked:
+    """Everything that goes by this name; letter case aside for makers and kinds."""
+    lines, makers, kinds = _lines(words), _makers(words), _kinds(words)
+    found = [g for g in lines if g.key == name]
+    found += [g for g in (*makers, *kinds) if _folded(g.key) == _folded(name)]
+    families = {f for g in found for f in g.families}
+    if name in words.families:
+        families.add(name)
+    if not families:
+        known = [*words.families, *(g.key for g in (*makers, *kinds))]
+        raise QuestionError(
+            f"unknown family, line, maker or kind '{name}'",
+            did_you_mean(name, known) or "see vocabulary/families.yaml for those it knows",
+        )
+    return _Asked(families, found)
+
+
+def _wanted(words: Vocabulary, here: Collection[str], asked: _Asked | None) -> list[FamilyGroup]:
+    """The groups to answer for: those asked for, or all with several families that were here.
+
+    Of one family alone its lines, nearest first: they are shown where it has too few visits.
+    """
+    if asked is None:
+        return [
+            group
+            for group in (*_lines(words), *_makers(words), *_kinds(words))
+            if len(group.families.intersection(here)) >= FEWEST_MEMBERS
+        ]
+    if asked.groups or len(asked.families) != 1:
+        return asked.groups
+    (family,) = asked.families
+    above = [term.key for term in words.family_chain(family)[1:]]
+    lines = {group.key: group for group in _lines(words)}
+    return [lines[key] for key in above if key in lines]
+
+
+def _only(every: WeakPoints, asked: _Asked | None) -> WeakPoints:
+    """The families asked for; a line that was not asked for only in the place of too few visits."""
+    if asked is None:
+        return every
+    families = tuple(f for f in every.families if f.family in asked.families)
+    groups = every.groups
+    if not asked.groups:
+        known = sum(f.cases for f in families)
+        instead = (g for g in groups if g.cases > known and not g.too_few)
+        few = all(f.too_few for f in families)
+        groups = tuple(instead)[:1] if few else ()
+    return WeakPoints(families, groups)
+
+
+def _lines(words: Vocabulary) -> list[FamilyGroup]:
+    parents = {term.parent for term in words.families.values()}
+    return [
+        FamilyGroup(key, term.label, "line", frozenset(with_kinds("family", key, words.families)))
+        for key, term in words.families.items()
+        if key in parents
+    ]
+
+
+def _makers(words: Vocabulary) -> list[FamilyGroup]:
+    return _grouped("maker", {key: words.maker_of(key) for key in words.families})
+
+
+def _kinds(words: Vocabulary) -> list[FamilyGroup]:
+    return _grouped("kind", {key: words.kind_of(key) for key in words.families})
+
+
+def _grouped(sort: str, of: dict[str, str | None]) -> list[FamilyGroup]:
+    members: dict[str, set[str]] = {}
+    for family, name in of.items():
+        if name:
+            members.setdefault(name, set()).add(family)
+    return [
+        FamilyGroup(name, name.replace("-", " ") if sort == "kind" else name, sort, frozenset(its))
+        for name, its in sorted(members.items())
+    ]
+
+
+def _folded(name: str) -> str:
+    return " ".join(name.replace("-", " ").split()).casefold()
 
 
 def _one_of(bys: list[str]) -> str:

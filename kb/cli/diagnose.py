@@ -8,8 +8,11 @@ import click
 
 from kb.cli.common import json_option, opened_book, tell_refused
 from kb.cli.output import heading, print_json, say, wrapped
+from kb.cli.plan import show_further, show_plan
 from kb.values import Diagnosis, LikelyCause, NextCheck
 
+NAMED_ABOVE = "Not proposed, because it takes access"
+"""these are told by `show_further` with what they would take"""
 SHOWN = 6
 EXPLAINED = 3
 TRIED = 6
@@ -59,6 +62,15 @@ def read_checks(
     multiple=True,
     help="What of the unit is not as it left the maker, as solid-state-rectifier.",
 )
+@click.option(
+    "--reading",
+    "readings",
+    metavar="READING",
+    multiple=True,
+    help="A value as found on this unit, as 'first-filter=291 V @ 221 V, idle': test point, value, "
+    "mains and state. Needs --family.",
+)
+@click.option("--plan", is_flag=True, help="A whole sequence of checks, and what it would take.")
 @json_option
 @click.pass_context
 def command(
@@ -70,6 +82,8 @@ def command(
     checks: tuple[tuple[str, str], ...],
     access: str,
     modified: tuple[str, ...],
+    readings: tuple[str, ...],
+    plan: bool,
     as_json: bool,
 ) -> None:
     """Likely causes of a complaint, and what to try next.
@@ -78,7 +92,7 @@ def command(
     """
     with opened_book(ctx) as book:
         answer = book.diagnose(
-            " ".join(text), family, symptoms, absent, checks, access, modified=modified
+            " ".join(text), family, symptoms, absent, checks, access, modified, readings, plan
         )
         tell_refused(book)
     if as_json:
@@ -103,9 +117,15 @@ def show_diagnosis(answer: Diagnosis, asked: bool = True) -> None:
     _show_second_thoughts(answer)
     _show_why(answer.causes[:EXPLAINED])
     _show_checks(answer.next_checks)
+    for sentence in answer.advice:
+        wrapped(sentence, "     ", "  => " if sentence == answer.advice[0] else None)
+    if answer.plan:
+        show_plan(answer.plan, answer.plan_advice)
+    show_further(answer.further)
     for note in answer.notes:
-        say()
-        wrapped(note)
+        if not note.startswith(NAMED_ABOVE):
+            say()
+            wrapped(note)
     heading("Before you start")
     for caution in answer.cautions:
         wrapped(caution, "    ", "  - ")

@@ -14,6 +14,8 @@ from kb.values_readings import FamilyReadings, PointReadings, Unusual
 
 POINTED = 3
 """How many causes are named for one side of a point."""
+TELLING = 1.5
+"""A likelihood ratio below this is not worth a line; --json and --csv have all."""
 
 
 @click.command("readings")
@@ -55,7 +57,7 @@ def _show(answer: FamilyReadings) -> None:
     say()
     table(
         ["test point", "usual from … to", "median", "nominal", "readings"],
-        [_row(p) for p in answer.points],
+        [_row(p) for p in answer.points if p.count or p.nominal is not None],
         right=(1, 2, 3, 4),
     )
     _show_footing(answer)
@@ -98,8 +100,8 @@ def _show_footing(answer: FamilyReadings) -> None:
     if few:
         say()
         wrapped(
-            "Fewer than five healthy readings say nothing of a range. There the nominal value "
-            "and its tolerance stand in, if there are any.",
+            "Where healthy readings are too few for a narrower range, the nominal value and its "
+            "tolerance stand in, if there are any.",
             "  ",
         )
     left_out: dict[str, int] = {}
@@ -134,12 +136,12 @@ def _show_unusual(answer: FamilyReadings) -> None:
         say()
         wrapped(_named(p), "  ")
         for one in p.unusual:
-            wrapped(_sentence(p, one), "      ", "    - ")
+            wrapped(_sentence(one), "      ", "    - ")
         for side in dict.fromkeys(one.side for one in p.unusual):
             _show_pointers(p, side)
 
 
-def _sentence(p: PointReadings, one: Unusual) -> str:
+def _sentence(one: Unusual) -> str:
     mains = "" if one.mains is None else f" at {one.mains:g} V mains"
     within = ", though within the tolerance" if one.within_nominal else ""
     if one.modified:
@@ -149,13 +151,13 @@ def _sentence(p: PointReadings, one: Unusual) -> str:
     else:
         found = "no cause noted"
     return (
-        f"{one.side} {one.when.replace('-', ' ')}{within}: {one.value:.4g} {p.unit}{mains} in "
+        f"{one.side} {one.when.replace('-', ' ')}{within}: {one.noted}{mains} in "
         f"{one.case}: {found} (score {one.score:.1f})"
     )
 
 
 def _show_pointers(p: PointReadings, side: str) -> None:
-    told = [pointer for pointer in p.pointers if pointer.side == side and pointer.ratio > 1]
+    told = [pointer for pointer in p.pointers if pointer.side == side and pointer.ratio > TELLING]
     if not told:
         return
     wrapped(f"{side} here pointed to, in all families:", "    ")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from kb.faults.reading_checks import OfReadings, pointers
-from kb.faults.robust import FEWEST, LIMIT, limit
+from kb.faults.robust import LIMIT
 from kb.faults.standards import (
     AS_FOUND,
     AS_LEFT,
@@ -89,7 +89,7 @@ def _point(
         nominal=shown(rated.value) if rated else None,
         nominal_range=(shown(tolerated[0]), shown(tolerated[1])) if tolerated else None,
         spread=None if standard.spread is None else shown(standard.spread),
-        limit=limit(standard.count) if standard.count >= FEWEST else LIMIT,
+        limit=standard.scale.limit if standard.scale else LIMIT,
         seen=(shown(standard.seen[0]), shown(standard.seen[1])) if standard.seen else None,
         mains=standard.follows.verdict,
         exponent=standard.follows.exponent,
@@ -127,4 +127,5 @@ def _unusual(
         causes=found,
         cause_labels=tuple(labels.get(cause, cause) for cause in found),
         modified=one.modified,
+        noted=str(Quantity(one.value, one.unit)),
     )

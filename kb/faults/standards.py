@@ -54,7 +54,7 @@ class Standard(Struct, frozen=True, kw_only=True):
     """What a point of a family should read. Values are in the base unit of its dimension.
 
     `scale` is at the book's mains voltage where the point follows the mains, `raw` is as read.
-    Both are None where nothing can be said, and go by the nominal value where readings are few.
+    Both are None where nothing can be said; `by` says what `scale` rests on.
     """
 
     at: str
@@ -158,10 +158,7 @@ def _standard(
         used = [follows.brought(value, at, mains) for value, at in noted]
         if len(values) > len(noted):
             left_out["no mains noted"] = len(values) - len(noted)
-    measured = _scale(used, raw)
-    by_nominal = None
-    if rated and rated.tolerance:
-        by_nominal = Scale(rated.value, rated.tolerance * FACTOR / LIMIT, LIMIT)
+    scale, by = _narrower(_scale(used, raw), rated)
     counted = [r for r in healthy if r.mains is not None] if follows.exponent else healthy
     written = rated or (readings[0] if readings else None)
     assert written is not None, "a point is read or rated"
@@ -177,9 +174,9 @@ def _standard(
         spread=deviation(used) if used else None,
         seen=(min(raw), max(raw)) if raw else None,
         follows=follows,
-        by=READINGS if measured else NOMINAL if by_nominal else NOTHING,
-        scale=measured or by_nominal,
-        raw=_scale(raw, raw) or by_nominal,
+        by=by,
+        scale=scale,
+        raw=_narrower(_scale(raw, raw), rated)[0],
         left_out=left_out,
         healthy=tuple(healthy),
     )
@@ -224,6 +221,22 @@ def _scale(values: Sequence[float], raw: Sequence[float]) -> Scale | None:
     narrowest = max(METERS * abs(centre), _step(raw)) * FACTOR / beyond
     spread = max(deviation(values), narrowest)
     return Scale(centre, spread, beyond) if spread > 0 else None
+
+
+def _narrower(measured: Scale | None, rated: Rated | None) -> tuple[Scale | None, str]:
+    """The scale to judge by, and what it rests on.
+
+    The nominal value and its tolerance stand in for few readings: where there is no range of
+    readings, or only one that is wider still around a middle that the tolerance allows.
+    """
+    if rated is None or rated.tolerance is None:
+        return measured, READINGS if measured else NOTHING
+    nominal = Scale(rated.value, rated.tolerance * FACTOR / LIMIT, LIMIT)
+    low, high = nominal.range
+    if measured is None:
+        return nominal, NOMINAL
+    wider = measured.range[1] - measured.range[0] > high - low
+    return (nominal, NOMINAL) if wider and low <= measured.centre <= high else (measured, READINGS)
 
 
 def _step(values: Sequence[float]) -> float:

@@ -6,6 +6,7 @@ import re
 import unicodedata
 from collections import Counter
 from collections.abc import Iterable
+from functools import lru_cache
 
 from msgspec import Struct
 
@@ -42,6 +43,7 @@ def folded(name: str) -> str:
     return _GAPS.sub("-", unicodedata.normalize("NFKC", name).casefold()).strip("-")
 
 
+@lru_cache(maxsize=8192)  # a book names few points, and reads each of them often
 def point(at: str, state: str | None, unit: str) -> Point:
     """The test point of a reading in this unit."""
     return Point(folded(at), folded(state or ""), UNITS[unit][0])

@@ -18,6 +18,7 @@ _PARTS = re.compile(
     r"(?:,(?P<state>.*))?",
     re.DOTALL,
 )
+_NUMBER = re.compile(r"[+-]?[\d.]+(?:[eE][+-]?\d+)?")
 
 
 class ReadingTextError(Exception):
@@ -66,9 +67,10 @@ def _quantity(text: str, at: str, part: str, base: str | None) -> Quantity:
         better = None
         if fault.suggestion is not None:
             # A suggestion is a whole quantity, or only the unit that was meant.
-            number = re.match(r"\s*[+-]?[\d.]+(?:[eE][+-]?\d+)?\s*", part)
+            number = _NUMBER.match(part.strip())
             whole = fault.suggestion[:1].isdigit() or fault.suggestion[:1] in "+-"
-            alone = number.group().strip() if number else ""
+            alone = number.group() if number else ""
             fixed = fault.suggestion if whole else f"{alone} {fault.suggestion}"
-            better = text.replace(part.strip(), fixed, 1)
+            point, sign, rest = text.partition("=")
+            better = point + sign + rest.replace(part.strip(), fixed, 1)
         raise ReadingTextError(text, f"{where} in '{text}': {fault.reason}", better) from fault

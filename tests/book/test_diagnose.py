@@ -225,3 +225,78 @@ def test_a_very_long_complaint_is_refused_plainly(book):
 def test_what_the_words_deny_is_told(sample):
     answer = sample.diagnose("crackles without any hum")
     assert (answer.recognised, answer.denied) == (("crackle",), ("hum",))
+
+
+def test_a_part_that_was_a_victim_before_names_what_took_it_along(sample):
+    answer = sample.diagnose(symptoms=["low-output"], family="sallow-15")
+    worn = next(c for c in answer.causes if c.cause == "power-valve/worn")
+    assert [(b.cause, b.label) for b in worn.behind] == [
+        ("coupling-capacitor/leaky", sample.vocabulary.causes["coupling-capacitor/leaky"].label)
+    ]
+
+
+def test_a_modified_unit_says_so_at_the_causes_of_that_place_only(sample):
+    plain = sample.diagnose(symptoms=["no-sound"], family="sallow-15")
+    told = sample.diagnose(
+        symptoms=["no-sound"], family="sallow-15", modified=["solid-state-rectifier"]
+    )
+    said = {c.cause for c in told.causes if any("This unit is modified" in r for r in c.remarks)}
+    assert said
+    assert all("rectifier" in f"{cause} {sample.vocabulary.causes[cause]}" for cause in said)
+    assert not any("This unit" in r for c in plain.causes for r in c.remarks)
+    assert [c.probability for c in told.causes] == [c.probability for c in plain.causes]
+
+
+def test_the_time_it_may_take_comes_from_the_notes(sample):
+    time = sample.diagnose(symptoms=["hum"]).time
+    minutes = [f.minutes for c in sample.cases() for f in c.faults if f.minutes]
+    assert min(minutes) <= time.middle <= time.under
+    assert time.share >= 0.8
+
+
+def test_a_low_reading_speaks_for_what_it_was_found_with(sample):
+    plain = sample.diagnose(symptoms=["hum"], family="sallow-15")
+    told = sample.diagnose(
+        symptoms=["hum"], family="sallow-15", readings=["first-filter=291 V @ 230 V, idle"]
+    )
+    key = "check:reading:first-filter:idle=low"
+
+    def of(answer, cause):
+        return next(c for c in answer.causes if c.cause == cause)
+
+    capacitor = of(told, "electrolytic-capacitor/high-esr")
+    assert [w.log_odds > 0 for w in capacitor.why if w.evidence == key] == [True]
+    assert capacitor.probability > of(plain, "electrolytic-capacitor/high-esr").probability
+    assert any("is low for this family" in note for note in told.notes)
+    assert sum(c.probability for c in told.causes) + told.unseen == pytest.approx(1.0)
+
+
+def test_a_reading_that_nothing_can_be_held_against_is_said_and_not_counted(sample):
+    plain = sample.diagnose(symptoms=["hum"], family="sallow-15")
+    told = sample.diagnose(
+        symptoms=["hum"], family="sallow-15", readings=["no-such-point=3 V, idle"]
+    )
+    assert [c.probability for c in told.causes] == [c.probability for c in plain.causes]
+    assert any("was not counted" in note for note in told.notes)
+
+
+def test_a_reading_without_a_family_asks_for_one(sample):
+    with pytest.raises(QuestionError, match="family"):
+        sample.diagnose(symptoms=["hum"], readings=["first-filter=291 V"])
+
+
+@pytest.mark.parametrize("access", ["outside", "open", "live"])
+def test_a_plan_keeps_to_the_allowed_access_and_what_must_come_first(sample, access):
+    answer = sample.diagnose(
+        symptoms=["burning-smell"], family="sallow-15", access=access, plan=True
+    )
+    allowed = ["outside", "open", "live"][: ["outside", "open", "live"].index(access) + 1]
+    assert {s.access for s in answer.plan.steps} <= set(allowed)
+    first = [s.first for s in answer.plan.steps]
+    assert first == sorted(first, reverse=True)
+    assert answer.plan.expected > 0
+    assert all(f.access not in allowed for f in answer.further)
+
+
+def test_a_plan_is_only_made_where_it_is_asked_for(sample):
+    assert sample.diagnose(symptoms=["hum"]).plan is None
