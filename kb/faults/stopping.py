@@ -19,6 +19,8 @@ from kb.faults.trying import Tries, best_tries, minutes_in_order
 from kb.notes.vocabulary import ACCESS
 from kb.values import StopPoint
 
+A_GAMBLE = 0.5
+"""a part that is less likely than this is more often tried in vain than not, and that is said"""
 CONSIDERED, MOST = 0.95, 40
 """the likeliest causes that make up this share, and at most so many, are weighed for trying"""
 
@@ -131,10 +133,18 @@ def sentences(stop: StopPoint, allowed: str, checks: int = 0) -> tuple[str, ...]
             f"{start} another check is worth more than trying a part: the best saves about "
             f"{stop.saves:.0f} min on average.",
         )
-    said = [
-        f"{start} trying “{stop.label}” (about {stop.minutes:.0f} min, "
-        f"{100 * stop.probability:.0f} % likely) is worth more than another check."
-    ]
+    if stop.probability < A_GAMBLE:
+        vain = 1.0 - stop.probability
+        said = [
+            f"{start} no check is expected to save more time than it takes: the book knows too "
+            f"little. If a part is tried, begin with “{stop.label}” (about {stop.minutes:.0f} "
+            f"min); {round(10 * vain)} times in 10 that is in vain."
+        ]
+    else:
+        said = [
+            f"{start} trying “{stop.label}” (about {stop.minutes:.0f} min, "
+            f"{100 * stop.probability:.0f} % likely) is worth more than another check."
+        ]
     if ACCESS.index(stop.access) > ACCESS.index(allowed):
         said.append(
             f"It takes access “{stop.access}”, more than is allowed here: leave it closed and hand "
