@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
+from itertools import accumulate
 
 from sqlalchemy import Connection, func, select
 
@@ -118,16 +120,10 @@ def first_finished(connection: Connection, faults: int) -> tuple[bytes, list[int
         .where(n.known > 0, c.finished.is_not(None))
         .order_by(c.finished, c.number)
     )
-    found: list[int] = []
-    learnt: list[bytes] = []
-    left = faults
-    for note_id, known, digest in connection.execute(query):
-        if left <= 0:
-            break
-        found.append(note_id)
-        learnt.append(digest)
-        left -= known
-    return b"".join(learnt), found
+    rows = connection.execute(query.limit(faults)).cursor.fetchall()  # thousands of plain rows
+    reached = list(accumulate(known for _, known, _ in rows))
+    enough = bisect_left(reached, faults) + 1 if faults else 0
+    return b"".join(row[2] for row in rows[:enough]), [row[0] for row in rows[:enough]]
 
 
 def known_faults(connection: Connection) -> int:
