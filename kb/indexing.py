@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 from msgspec import Struct
+from msgspec.structs import replace
 
 from kb import seal
 from kb.errors import CacheError
@@ -24,6 +25,7 @@ from kb.lexicon import BookSource
 from kb.notes.folder import FoundFile, scan_notes
 from kb.store import database, reading, tallies, writing
 from kb.store.database import Connection, Store, StoreDamagedError
+from kb.store.writing import KnownNote
 from kb.text import IndexDamaged, IndexRefused
 from kb.text.folder import remove as remove_text
 from kb.values import IndexReport
@@ -165,7 +167,7 @@ def bring_up_to_date(
         whole = rebuild or now.vocabulary != source.digest or now.text_stamp != index.text.stamp
         report = update.anew() if whole else update.changes()
         seal.seal(cache)
-        return msgspec.structs.replace(report, seconds=time.monotonic() - started)
+        return replace(report, seconds=time.monotonic() - started)
 
 
 @contextmanager
@@ -237,9 +239,10 @@ class _Update:
             known = writing.known_notes(connection)
         with store.anew() as connection:
             writing.write_vocabulary(connection, self._source.vocabulary)
-            digests: dict[str, str] = {}
+            read: dict[str, KnownNote] = {}
             stamp = secrets.token_hex(16)
-            self._index.text.rebuild(self._all_notes(connection, digests), stamp)
+            self._index.text.rebuild(self._all_notes(connection, read), stamp)
+            writing.remember_notes(connection, read.values())
             for _ in writing.write_cases(connection, writing.settle_cases(connection)):
                 pass
             tallies.write_tallies(connection)
@@ -247,14 +250,14 @@ class _Update:
             refused = self._sign(connection, stamp)
         return IndexReport(
             notes=len(self._files),
-            added=sum(path not in known for path in digests),
-            changed=sum(path in known and known[path].digest != d for path, d in digests.items()),
-            removed=sum(path not in digests for path in known),
+            added=sum(path not in known for path in read),
+            changed=sum(p in known and known[p].digest != note.digest for p, note in read.items()),
+            removed=sum(path not in read for path in known),
             refused=refused,
             seconds=0.0,
         )
 
-    def _all_notes(self, connection: Connection, digests: dict[str, str]) -> Iterator[Weighed]:
+    def _all_notes(self, connection: Connection, known: dict[str, KnownNote]) -> Iterator[Weighed]:
         """Write every note, and yield those that hold their number: the first by path does."""
         from kb.intake import Suspect
 
@@ -262,7 +265,7 @@ class _Update:
         kept: list[writing.NewNote] = []
         for read in self._read([Suspect(found) for found in self._files]):
             note = read.note
-            digests[note.found.path] = note.digest
+            known[note.found.path] = note.known_as
             kept.append(note)
             if len(kept) == _AT_ONCE:
                 writing.write_notes(connection, kept)
@@ -287,8 +290,9 @@ class _Update:
             numbers = writing.numbers_of(connection, keys)
             faults = tallies.records_of_cases(connection, keys)
             writing.remove_notes(connection, [n.found.path for n in before])
-            writing.touch_notes(connection, [one.note for one in read if one.same])
             writing.write_notes(connection, changed)
+            if read or gone:
+                writing.remember_notes(connection, _now_known(known, read, gone))
             new = writing.settle_cases(connection, keys)
             cases = list(writing.write_cases(connection, new))
             left = writing.numbers_of(connection, keys)
@@ -340,7 +344,22 @@ class _Update:
         return refused
 
 
-def _suspects(files: Iterable[FoundFile], known: dict[str, writing.KnownNote]) -> list[Suspect]:
+def _now_known(
+    known: dict[str, KnownNote], read: Iterable[NoteIn], gone: Iterable[KnownNote]
+) -> Iterable[KnownNote]:
+    """What is known of the files after these were read, and those have gone."""
+    now = known.copy()
+    for note in gone:
+        del now[note.found.path]
+    for one in read:
+        path = one.note.found.path
+        fresh = one.note.known_as
+        # Where the content is what it was, its number was not looked for again.
+        now[path] = replace(fresh, case_key=known[path].case_key) if one.same else fresh
+    return now.values()
+
+
+def _suspects(files: Iterable[FoundFile], known: dict[str, KnownNote]) -> list[Suspect]:
     """The files that are new, look different, or were read while they were still young."""
     from kb.intake import Suspect
 

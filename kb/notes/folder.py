@@ -19,7 +19,7 @@ LONGEST_SHOWN = 300
 _PLAIN_NAME = re.compile(r"[\w .()+-]+", re.ASCII)
 
 
-class FoundFile(Struct, frozen=True):
+class FoundFile(Struct, frozen=True, gc=False):
     """A note file as the folder shows it: enough to see that it changed."""
 
     path: str

@@ -16,7 +16,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-SCHEMA = 4
+SCHEMA = 5
 """Raised whenever a table changes: an index with another number is rebuilt."""
 
 metadata = MetaData()
@@ -38,12 +38,6 @@ note = Table(
     metadata,
     Column("id", Integer, primary_key=True),
     Column("path", String, nullable=False, unique=True),
-    Column("size", Integer, nullable=False),
-    Column("mtime_ns", Integer, nullable=False),
-    Column("ctime_ns", Integer, nullable=False),
-    Column("inode", Integer, nullable=False),
-    Column("read_at_ns", Integer, nullable=False),
-    Column("digest", String, nullable=False),
     Column("case_key", String, index=True),  # casefolded number; null where the note is refused
     Column("number", String),  # the same as it is written
     Column("document", LargeBinary),  # the case, packed; null where the note is refused
@@ -190,6 +184,13 @@ offer = Table(
     Column("price", Float),
     Column("owner", String),
     Column("urgency", String),
+)
+
+remembered = Table(
+    "remembered",
+    metadata,
+    Column("key", String, primary_key=True),
+    Column("data", LargeBinary, nullable=False),  # ten thousand small things, packed as one
 )
 
 tally = Table(

@@ -7,8 +7,9 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from functools import cache
 from typing import Any
 
+import msgspec
 from msgspec import Struct
-from sqlalchemy import Connection, Dialect, Table, delete, insert, select, update
+from sqlalchemy import Connection, Dialect, Table, delete, insert, select
 
 from kb.notes.case import Case, Fault
 from kb.notes.folder import FoundFile
@@ -17,11 +18,12 @@ from kb.notes.vocabulary import Vocabulary
 from kb.store import schema as t
 from kb.store.packed import unpack_case
 
+_NOTES = "notes"
 
-class KnownNote(Struct, frozen=True):
+
+class KnownNote(Struct, frozen=True, array_like=True, gc=False):
     """What the index remembers of a note file."""
 
-    id: int
     found: FoundFile
     read_at_ns: int
     digest: str
@@ -47,24 +49,31 @@ class NewNote(Struct, frozen=True, array_like=True):
     learnt: bytes = b""
 
     @property
+    def known_as(self) -> KnownNote:
+        """What is remembered of it."""
+        return KnownNote(self.found, self.read_at_ns, self.digest, self.key)
+
+    @property
     def key(self) -> str | None:
         """The case number, letter case aside."""
         return self.number.casefold() if self.number else None
 
 
+_decode_known = msgspec.msgpack.Decoder(list[KnownNote]).decode
+
+
 def known_notes(connection: Connection) -> dict[str, KnownNote]:
     """Every note file of the last run, by its path."""
-    n = t.note.c
-    rows = connection.execute(
-        select(
-            n.id, n.path, n.size, n.mtime_ns, n.ctime_ns, n.inode, n.read_at_ns, n.digest,
-            n.case_key,
-        )
-    )  # fmt: skip
-    return {
-        row[1]: KnownNote(row[0], FoundFile(*row[1:6]), row[6], row[7], row[8])
-        for row in rows.cursor.fetchall()  # ten thousand plain rows
-    }
+    query = select(t.remembered.c.data).where(t.remembered.c.key == _NOTES)
+    packed = connection.scalar(query)
+    return {note.found.path: note for note in _decode_known(packed)} if packed else {}
+
+
+def remember_notes(connection: Connection, notes: Iterable[KnownNote]) -> None:
+    """Keep what is known of every note file in place of what was kept before."""
+    packed = msgspec.msgpack.encode(sorted(notes, key=lambda note: note.found.path))
+    connection.execute(delete(t.remembered).where(t.remembered.c.key == _NOTES))
+    connection.execute(insert(t.remembered).values(key=_NOTES, data=packed))
 
 
 def write_vocabulary(connection: Connection, words: Vocabulary) -> None:
@@ -105,9 +114,7 @@ def write_notes(connection: Connection, notes: Iterable[NewNote]) -> None:
         t.note,
         [
             {
-                **_state(n.found),
-                "read_at_ns": n.read_at_ns,
-                "digest": n.digest,
+                "path": n.found.path,
                 "case_key": n.key,
                 "number": n.number,
                 "document": n.document,
@@ -119,16 +126,6 @@ def write_notes(connection: Connection, notes: Iterable[NewNote]) -> None:
             for n in notes
         ],
     )
-
-
-def touch_notes(connection: Connection, notes: Iterable[NewNote]) -> None:
-    """Remember a new date or size of files whose content is what it was."""
-    for note in notes:
-        connection.execute(
-            update(t.note)
-            .where(t.note.c.path == note.found.path)
-            .values(**_state(note.found), read_at_ns=note.read_at_ns)
-        )
 
 
 def remove_notes(connection: Connection, paths: Sequence[str]) -> None:
@@ -277,16 +274,6 @@ def _fault_rows(
         {"fault_id": fault_id, "position": i, "part": p.part, "batch": p.batch}
         for i, p in enumerate(f.parts)
     ]
-
-
-def _state(found: FoundFile) -> dict[str, Any]:
-    return {
-        "path": found.path,
-        "size": found.size,
-        "mtime_ns": found.mtime_ns,
-        "ctime_ns": found.ctime_ns,
-        "inode": found.inode,
-    }
 
 
 def _pairs(rows: Iterable[Any]) -> dict[Any, Any]:
