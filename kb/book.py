@@ -301,8 +301,9 @@ class Book:
         from kb.publishing import publish
 
         self._keep_out(Path(folder))
-        with locked(self._find_cache() / "site.lock", "writing a site of this book"):
-            return self._answer(lambda index: publish(self, index, Path(folder)))
+        cache = self._find_cache()
+        with locked(cache / "site.lock", "writing a site of this book"):
+            return self._answer(lambda index: publish(self, index, Path(folder), cache))
 
     def _keep_out(self, folder: Path) -> None:
         """Refuse a site among what people wrote, or in the cache."""

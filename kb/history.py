@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
+from functools import cached_property
 
 from kb import cautions
 from kb.errors import QuestionError
 from kb.faults import ages as aging
 from kb.faults import batches, opportunity, part_names, returns, spares
-from kb.faults.opportunity import CauseFacts
+from kb.faults.opportunity import CauseFacts, Tally
+from kb.faults.returns import Fixed
 from kb.indexing import Index
 from kb.notes.vocabulary import Vocabulary
 from kb.store import histories
@@ -18,10 +21,7 @@ from kb.values_history import Ages, BatchTrace, Comebacks, Drawer, Visit, WhileO
 
 def comebacks(index: Index, words: Vocabulary, family: str | None, days: int) -> Comebacks:
     """What came back within `days`, and how each sort of repair holds; in a family or a line."""
-    visits = _visits(index)
-    asked = with_kinds("family", family, words.families)
-    fixed = [f for f in returns.fixed_faults(visits, days) if not asked or f.visit.family in asked]
-    return returns.comebacks(fixed, returns.latest_date(visits), days, _labels(words))
+    return History(index, words).comebacks(family, days)
 
 
 def batch(index: Index, words: Vocabulary, part: str, number: str | None, days: int) -> BatchTrace:
@@ -78,36 +78,70 @@ def while_open(index: Index, words: Vocabulary, unit: str, doing: str | None) ->
     Of a case the causes found so far are being done. Raises QuestionError for an unknown family,
     case or cause.
     """
-    visits = _visits(index)
-    if doing is not None:
-        require("cause", doing, words.causes)
-    found: tuple[str, ...] = ()
-    case = next((v for v in visits if v.case.casefold() == unit.casefold()), None)
-    if unit in words.families:
-        family = unit
-    elif case is not None:
-        family = case.family
-        found = tuple(dict.fromkeys(f.root_cause for f in case.faults if f.root_cause))
-    else:
-        numbers = {v.case for v in visits}
-        raise QuestionError(
-            f"there is no family and no case '{unit}'",
-            did_you_mean(unit, [*words.families, *numbers]),
+    return History(index, words).while_open(unit, doing)
+
+
+class History:
+    """The visits of a book, read and counted once for questions about many families."""
+
+    def __init__(self, index: Index, words: Vocabulary) -> None:
+        self._words = words
+        self._visits = _visits(index)
+        self._fixed: dict[int, list[Fixed]] = {}
+
+    def comebacks(self, family: str | None, days: int) -> Comebacks:
+        """As the function of this name."""
+        words = self._words
+        asked = with_kinds("family", family, words.families)
+        if days not in self._fixed:
+            self._fixed[days] = returns.fixed_faults(self._visits, days)
+        fixed = [f for f in self._fixed[days] if not asked or f.visit.family in asked]
+        return returns.comebacks(fixed, self._as_of, days, _labels(words))
+
+    def while_open(self, unit: str, doing: str | None = None) -> WhileOpen:
+        """As the function of this name."""
+        words = self._words
+        if doing is not None:
+            require("cause", doing, words.causes)
+        family, found = (unit, ()) if unit in words.families else self._on_the_bench(unit)
+        done = (doing,) if doing else found
+        off = _off(words, family, done)
+        return WhileOpen(
+            family=family,
+            label=words.families[family].label,
+            doing=doing or (found[0] if found else None),
+            off=off,
+            suggestions=opportunity.worth_looking(
+                self._tally, family, _facts(words, family, self._here), done, off
+            ),
+            assumed=opportunity.ASSUMED,
+            cautions=cautions.for_step("open", _hazards(words, family)),
         )
-    done = (doing,) if doing else found
-    off = _off(words, family, done)
-    here = {v.family for v in visits if v.finished is not None}
-    return WhileOpen(
-        family=family,
-        label=words.families[family].label,
-        doing=doing or (found[0] if found else None),
-        off=off,
-        suggestions=opportunity.worth_looking(
-            visits, family, _facts(words, family, here), done, off
-        ),
-        assumed=opportunity.ASSUMED,
-        cautions=cautions.for_step("open", _hazards(words, family)),
-    )
+
+    def _on_the_bench(self, number: str) -> tuple[str, tuple[str, ...]]:
+        """The family of a case, and the causes found in it so far."""
+        case = next((v for v in self._visits if v.case.casefold() == number.casefold()), None)
+        if case is None:
+            numbers = {v.case for v in self._visits}
+            raise QuestionError(
+                f"there is no family and no case '{number}'",
+                did_you_mean(number, [*self._words.families, *numbers]),
+            )
+        causes = dict.fromkeys(f.root_cause for f in case.faults if f.root_cause)
+        return case.family, tuple(causes)
+
+    @cached_property
+    def _as_of(self) -> dt.date | None:
+        return returns.latest_date(self._visits)
+
+    @cached_property
+    def _tally(self) -> Tally:
+        return opportunity.tally_of(self._visits)
+
+    @cached_property
+    def _here(self) -> set[str]:
+        """The families that were ever on the bench."""
+        return {v.family for v in self._visits if v.finished is not None}
 
 
 def _visits(index: Index) -> list[Visit]:

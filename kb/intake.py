@@ -17,7 +17,7 @@ from kb.notes.case import Case
 from kb.notes.folder import FoundFile, read_bytes
 from kb.notes.read_case import read_case
 from kb.notes.vocabulary import Vocabulary
-from kb.store.packed import pack_case, pack_records, pack_visit
+from kb.store.packed import pack_case, pack_headline, pack_records, pack_visit
 from kb.store.writing import NewNote
 from kb.text import Document, Recogniser, Weighed, weigh
 from kb.text.recognise import Name
@@ -105,6 +105,7 @@ def document_of(case: Case, words: Vocabulary) -> Document:
             case.body,
             *(made.note for fault in case.faults for made in fault.checks if made.note),
         ),
+        about=pack_headline(case),
     )
 
 

@@ -53,19 +53,25 @@ def readings(index: Index, words: Vocabulary, family: str, mains: float) -> Fami
 
     `mains` is the nominal voltage in V. Raises QuestionError for an unknown family.
     """
-    kinds = with_kinds("family", family, words.families)
     with index.store.reading() as connection:
         known = measured(connection, words, mains)
-        unsaid = stored.unsaid(connection, family)
+        return of_family(connection, known, words, family, mains)
+
+
+def of_family(
+    connection: Connection, known: Measured, words: Vocabulary, family: str, mains: float
+) -> FamilyReadings:
+    """The same, where what was measured is known already."""
+    kinds = with_kinds("family", family, words.families)
     labels = {c.key: c.label for c in words.causes.values()}
-    of_family: Standards = known.of_families.get(family, {})
+    theirs: Standards = known.of_families.get(family, {})
     own = [one for one in known.taken if one.family == family]
     return FamilyReadings(
         family=family,
         label=words.families[family].label,
         mains=mains,
-        points=family_readings(of_family, own, known.causes, known.told, labels, mains),
-        unsaid=unsaid,
+        points=family_readings(theirs, own, known.causes, known.told, labels, mains),
+        unsaid=stored.unsaid(connection, family),
         families=kinds[1:],
         cautions=cautions.for_step("live", words.hazards_of(family) or cautions.WORST),
     )

@@ -10,7 +10,8 @@ from msgspec import Struct
 from kb.errors import QuestionError
 from kb.indexing import Index
 from kb.store import database, reading
-from kb.text import Question, Recogniser, parse, snippet, suggest
+from kb.store.packed import unpack_headline
+from kb.text import Question, Recogniser, Scored, parse, snippet, suggest
 from kb.text import QuestionError as WordsError
 from kb.values import Hit, SearchAnswer
 
@@ -55,22 +56,22 @@ def search(
                 connection, filters.families, filters.symptoms, filters.causes, filters.since
             )
         total, best = index.text.best(wider, limit, allowed, feedback=True)
-        cases = {c.case: c for c in reading.all_cases(connection, [s.case for s in best])}
-    hits = tuple(
-        Hit(
-            case=s.case,
-            score=s.score,
-            family=cases[s.case].family,
-            title=cases[s.case].title,
-            received=cases[s.case].received,
-            root_causes=cases[s.case].root_causes,
-            snippet=snippet(index.text.texts(s.case), question),
-        )
-        for s in best
-        if s.case in cases
-    )
+    hits = tuple(_hit(index, scored, question) for scored in best)
     suggestion = suggest(text, index.text.words()) if total <= FEW else None
     return SearchAnswer(total, hits, suggestion)
+
+
+def _hit(index: Index, scored: Scored, question: Question) -> Hit:
+    headline = unpack_headline(index.text.about(scored.case))
+    return Hit(
+        case=scored.case,
+        score=scored.score,
+        family=headline.family,
+        title=headline.title,
+        received=headline.received,
+        root_causes=headline.root_causes,
+        snippet=snippet(index.text.texts(scored.case), question),
+    )
 
 
 def _with_symptoms(question: Question, keys: Sequence[str]) -> Question:

@@ -44,10 +44,11 @@ def weak_points(
     here = [f.family for f in now if f.total]
     wanted = _wanted(words, here, asked)
     labels = {c.key: c.label for c in words.causes.values()}
-    answer = _only(judge(now, labels, groups=wanted), asked)
+    only = None if asked is None else asked.families
+    answer = _shown(judge(now, labels, only, wanted), asked)
     if then is None:
         return answer
-    before = judge(then, labels, groups=wanted)
+    before = judge(then, labels, only, wanted)
     return replace(answer, since=since, new=became_flagged(answer, before))
 
 
@@ -56,28 +57,38 @@ def family_visits(
 ) -> list[FamilyVisits]:
     """The finished visits of each family with the causes found in them; those before a date."""
     by_year = visits.visits_by_year(connection, before)
-    found = visits.causes_by_year(connection, before)
-    brought_on = visits.brought_on(connection, before)
+    found = visits.causes_found(connection, before)
     came_back = visits.comebacks(connection, before)
-    places = visits.places(connection, before)
     return [
-        FamilyVisits(
-            family=key,
-            label=term.label,
-            kind=words.kind_of(key),
-            has=words.items_of(key),
-            visits=by_year.get(key, {}),
-            found=found.get(key, {}),
-            comebacks=came_back.get(key, {}),
-            brought_on={
-                cause: Counter(_one_of(bys) for bys in each)
-                for cause, each in brought_on.get(key, {}).items()
-            },
-            places=places.get(key, {}),
-        )
-        for key, term in words.families.items()
+        _counted(words, key, by_year[key], found.get(key, {}), came_back.get(key, {}))
+        for key in words.families
         if key in by_year
     ]
+
+
+def _counted(
+    words: Vocabulary,
+    family: str,
+    by_year: dict[int, int],
+    found: dict[str, list[visits.Found]],
+    came_back: dict[str, int],
+) -> FamilyVisits:
+    said = {cause: [v.brought_on for v in each if v.brought_on] for cause, each in found.items()}
+    return FamilyVisits(
+        family=family,
+        label=words.families[family].label,
+        kind=words.kind_of(family),
+        has=words.items_of(family),
+        visits=by_year,
+        found={cause: Counter(v.year for v in each) for cause, each in found.items()},
+        comebacks=came_back,
+        brought_on={
+            cause: Counter(_one_of(sorted(bys)) for bys in each)
+            for cause, each in said.items()
+            if each
+        },
+        places={cause: [v.places for v in each if v.places] for cause, each in found.items()},
+    )
 
 
 class _Asked:
@@ -124,18 +135,14 @@ def _wanted(words: Vocabulary, here: Collection[str], asked: _Asked | None) -> l
     return [lines[key] for key in above if key in lines]
 
 
-def _only(every: WeakPoints, asked: _Asked | None) -> WeakPoints:
-    """The families asked for; a line that was not asked for only in the place of too few visits."""
-    if asked is None:
-        return every
-    families = tuple(f for f in every.families if f.family in asked.families)
-    groups = every.groups
-    if not asked.groups:
-        known = sum(f.cases for f in families)
-        instead = (g for g in groups if g.cases > known and not g.too_few)
-        few = all(f.too_few for f in families)
-        groups = tuple(instead)[:1] if few else ()
-    return WeakPoints(families, groups)
+def _shown(answer: WeakPoints, asked: _Asked | None) -> WeakPoints:
+    """Without a line that was not asked for, unless it takes the place of too few visits."""
+    if asked is None or asked.groups:
+        return answer
+    known = sum(f.cases for f in answer.families)
+    instead = (g for g in answer.groups if g.cases > known and not g.too_few)
+    few = all(f.too_few for f in answer.families)
+    return replace(answer, groups=tuple(instead)[:1] if few else ())
 
 
 def _lines(words: Vocabulary) -> list[FamilyGroup]:

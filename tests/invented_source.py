@@ -16,9 +16,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from invented_answers import AGEING, COMEBACKS, NEW, READINGS, REPLAY, WHILE_OPEN
 from msgspec import Struct
 from msgspec.structs import fields, replace
 
+from kb.bench_tables import bench_tables
+from kb.faults.strengths import FIXED
 from kb.notes.case import (
     Case,
     CheckMade,
@@ -31,8 +34,11 @@ from kb.notes.case import (
     SafetyCheck,
 )
 from kb.notes.vocabulary import Cause, CheckTerm, Family, Nominal, Symptom, Vocabulary
-from kb.site import Cautions, SearchWords
+from kb.site import BenchTables, Cautions, SearchWords
 from kb.values import FamilyWeakPoints, Step, Trail, Trend, WeakPoint, WeakPoints
+from kb.values_history import Comebacks, WhileOpen
+from kb.values_readings import FamilyReadings
+from kb.values_replay import Replay
 
 HOSTILE = (
     '</title></script><script>window.__pwned=1</script>"><img src=x onerror="window.__pwned=1">'
@@ -323,22 +329,7 @@ WEAK_POINTS = WeakPoints(
             "Heron 20",
             19,
             (
-                WeakPoint(
-                    cause="electrolytic-capacitor/high-esr",
-                    label="Electrolytic capacitor, high series resistance",
-                    count=7,
-                    share=7 / 19,
-                    share_interval=(0.19, 0.59),
-                    expected=0.6,
-                    ratio=5.1,
-                    ratio_low=2.2,
-                    flag=True,
-                    trend=Trend("rising", 0.021),
-                    comebacks=1,
-                    comparable_count=2,
-                    comparable_cases=60,
-                    brought_on={"ageing": 6, "misuse": 1},
-                ),
+                AGEING,
                 WeakPoint(
                     cause="joint/cracked",
                     label="Soldered joint, cracked",
@@ -370,8 +361,22 @@ WEAK_POINTS = WeakPoints(
                     comparable_cases=0,
                 ),
             ),
+            visits={2021: 4, 2022: 3, 2023: 6, 2024: 6},
         ),
-    )
+    ),
+    groups=(
+        FamilyWeakPoints(
+            "heron",
+            "Heron line",
+            19,
+            (AGEING,),
+            sort="line",
+            members=("heron-20",),
+            visits={2021: 4, 2022: 3, 2023: 6, 2024: 6},
+        ),
+    ),
+    since=dt.date(2023, 7, 20),
+    new=NEW,
 )
 
 
@@ -392,6 +397,10 @@ class InventedSource:
         self.vocabulary = VOCABULARY
         self.cautions = CAUTIONS
         self._weak_points = WEAK_POINTS
+        self._comebacks = COMEBACKS
+        self._readings = READINGS
+        self._while_open = WHILE_OPEN
+        self._replay = REPLAY
         self._writeup = WRITEUP
 
     def cases(self) -> Sequence[Case]:
@@ -401,8 +410,24 @@ class InventedSource:
         case = next(case for case in self._cases if case.case == case_number)
         return [_trail(fault, self.vocabulary) for fault in case.faults]
 
-    def weak_points(self) -> WeakPoints:
+    def weak_points(self, since: dt.date | None) -> WeakPoints:
         return self._weak_points
+
+    def comebacks(self, family: str) -> Comebacks:
+        return self._comebacks
+
+    def readings(self, family: str) -> FamilyReadings:
+        return (
+            self._readings
+            if family == "heron-20"
+            else FamilyReadings(family, family, 230.0, (), 0, (), ())
+        )
+
+    def while_open(self, family: str) -> WhileOpen:
+        return self._while_open
+
+    def replay(self) -> Replay:
+        return self._replay
 
     def search_words(self) -> SearchWords:
         weights: dict[str, list[tuple[int, int]]] = defaultdict(list)
@@ -418,6 +443,9 @@ class InventedSource:
                 weights[stem].append((place, weight))
         documents = tuple(case.case for case in self._cases)
         return SearchWords(documents, stems, weights, ignored=("the", "a", "on"))
+
+    def bench_tables(self, published: Sequence[Case]) -> BenchTables:
+        return bench_tables(published, self.vocabulary, FIXED)
 
     def family_writeup(self, family: str) -> str | None:
         return self._writeup if family == "heron-20" else None
@@ -436,13 +464,17 @@ def hostile_source(media_folder: Path | None = None) -> InventedSource:
         checks={k: _poisoned(v) for k, v in VOCABULARY.checks.items()},
     )
     source._weak_points = _poisoned(WEAK_POINTS)
+    source._comebacks = _poisoned(COMEBACKS)
+    source._readings = _poisoned(READINGS)
+    source._while_open = _poisoned(WHILE_OPEN)
+    source._replay = _poisoned(REPLAY)
     source._writeup = f"# {HOSTILE}\n\n{HOSTILE}\n\n```{HOSTILE}\n{HOSTILE}\n```\n"
     return source
 
 
 _KEYS = frozenset(
     """case family path comeback_of symptom seen absent root_cause took_with_it found_too check key
-    parent first access hazards cause needs direction""".split()
+    parent first access hazards cause needs direction back_as likeliest cases""".split()
 )
 
 

@@ -136,9 +136,9 @@ def _show_calibration(bins: tuple[CalibrationBin, ...]) -> None:
     heading("What it said of a cause, and how often that came true (95 % ranges in brackets)")
     for b in bins:
         low, high = b.observed_interval
-        said = f"{_range(b):>13}{b.count:>6} times"
+        said = f"{_range(b):>12}{b.count:>9} times"
         say(f"{said}      said {_bar(b.predicted)}")
-        say(f"{'':25} came true {_bar(b.observed)} ({100 * low:.0f} to {100 * high:.0f})")
+        say(f"{'':27} came true {_bar(b.observed)} ({100 * low:.0f} to {100 * high:.0f})")
 
 
 def _show_poor(answer: Replay) -> None:

@@ -59,7 +59,7 @@ def show_weak_points(answer: WeakPoints, everything: bool) -> None:
         for family in answer.families:
             _show_family(family)
         for line in answer.groups:
-            heading(f"Its line {_called(line)}: {_visits(line)}")
+            heading(f"Its line instead: {_called(line)}: {_visits(line)}")
             _show_causes(line, everything=True)
     else:
         _show_flagged((*answer.families, *answer.groups))
@@ -76,7 +76,7 @@ def show_weak_points(answer: WeakPoints, everything: bool) -> None:
 def _show_groups(answer: WeakPoints) -> None:
     """Each line, maker or kind in full, then what stands out in one family of it."""
     for group in answer.groups:
-        heading(f"{group.sort.title()} {_called(group)}: {_visits(group)}")
+        heading(f"{_called(group)}: {_visits(group)}")
         if group.sort == "kind":
             wrapped("Of a kind only what units of other kinds have too can be compared.", "  ")
         _show_causes(group, everything=True)
@@ -91,8 +91,7 @@ def _show_groups(answer: WeakPoints) -> None:
 def _show_flagged(families: Sequence[FamilyWeakPoints]) -> None:
     flagged = [f for f in families if any(c.flag for c in f.causes)]
     for family in flagged:
-        sort = "" if family.sort == "family" else f"{family.sort.title()} "
-        heading(f"{sort}{_called(family)}: {_visits(family)}")
+        heading(f"{_called(family)}: {_visits(family)}")
         _show_causes(family, everything=False)
     if not flagged:
         say("No cause stands out in any family.")
@@ -111,12 +110,15 @@ def _show_causes(family: FamilyWeakPoints, everything: bool) -> None:
         say("  No cause stands out.")
     told = [c for c in family.causes if c.flag or (everything and c.trend.direction != "steady")]
     for cause in told:
-        _tell(family, cause)
-    others = [c for c in family.causes if c not in told]
-    if everything and others:
+        _tell(family, cause, everything)
+    if not everything:
+        return
+    known = {c.cause for c in told}
+    others = [c for c in family.causes if c.cause not in known]
+    if others:
         say()
         table(
-            ["also found", "here", "comparable", "share, 95 %", "ratio (at least)"],
+            ["also found", "here", "comparable", "share, 95 %", "ratio (low)"],
             [_row(family, c) for c in others[:SHOWN]],
             right=(1, 2, 3, 4),
         )
@@ -127,31 +129,39 @@ def _show_causes(family: FamilyWeakPoints, everything: bool) -> None:
                 wrapped(f"{cause.label}: {_came_back(cause)}", "    ", "  ")
 
 
-def _tell(family: FamilyWeakPoints, cause: WeakPoint) -> None:
+def _tell(family: FamilyWeakPoints, cause: WeakPoint, everything: bool) -> None:
     stands = "stands out" if cause.flag else _DIRECTIONS[cause.trend.direction]
     wrapped(f"{cause.label} {stands}: {_beside(family.cases, cause)}", "    ", "  ")
-    wrapped(f"({cause.cause})", "    ")
-    if cause.flag:
-        wrapped(
-            f"About {cause.ratio:.1f} times as often, at least {cause.ratio_low:.1f} times.", "    "
-        )
-    if len(cause.by_family) > 1:
-        of_each = ", ".join(f"{key} {n}" for key, n in cause.by_family.items())
-        wrapped(f"By family: {of_each}.", "    ")
-    if cause.place:
-        place = cause.place
-        wrapped(f"Place: {place.at}, in {place.agree} of {place.named} that name one.", "    ")
-    if cause.brought_on:
-        of_each = ", ".join(f"{by.replace('-', ' ')} {n}" for by, n in cause.brought_on.items())
-        wrapped(f"Brought on by: {of_each}.", "    ")
-    if cause.comebacks:
-        wrapped(f"{_came_back(cause).capitalize()}.", "    ")
-    if cause.trend.direction != "steady":
-        wrapped(_course(cause.trend), "    ")
+    wrapped(f"{' '.join(_sentences(cause))} ({cause.cause})", "    ")
+    if everything and cause.trend.direction != "steady":
         _draw_years(family.visits, cause.by_year)
 
 
+def _sentences(cause: WeakPoint) -> Iterable[str]:
+    if cause.flag:
+        yield f"About {cause.ratio:.1f} times as often, at least {cause.ratio_low:.1f} times."
+    if len(cause.by_family) > 1:
+        yield f"By family: {_by_family(cause)}."
+    if cause.place:
+        place = cause.place
+        yield f"Place: {place.at}, in {place.agree} of the {place.named} that name one."
+    if cause.brought_on:
+        of_each = ", ".join(f"{by.replace('-', ' ')} {n}" for by, n in cause.brought_on.items())
+        yield f"Brought on by: {of_each}."
+    if cause.comebacks:
+        yield f"{_came_back(cause).capitalize()}."
+    if cause.trend.direction != "steady":
+        yield _course(cause.trend)
+
+
 _DIRECTIONS = {"rising": "is coming more often", "falling": "is coming less often"}
+
+
+def _by_family(cause: WeakPoint) -> str:
+    """The families with most cases first."""
+    order = sorted(cause.by_family.items(), key=lambda pair: (-pair[1], pair[0]))
+    said = ", ".join(f"{key} {n}" for key, n in order[:SHOWN])
+    return f"{said}, {len(order) - SHOWN} more" if len(order) > SHOWN else said
 
 
 def _beside(cases: int, cause: WeakPoint) -> str:
@@ -186,7 +196,7 @@ def _times(times: float) -> str:
     if times < 1:
         whole = round(1 / times)
         near = abs(whole * times - 1) < 0.1 and whole in _PARTS
-        return _PARTS[whole] if near else f"{times:.2g} times"
+        return _PARTS[whole] if near else f"{100 * times:.0f} %"
     return "twice" if 1.9 <= times <= 2.1 else f"{times:.2g} times"
 
 
@@ -214,8 +224,11 @@ def _length(count: int, scale: float) -> int:
 
 
 def _row(family: FamilyWeakPoints, c: WeakPoint) -> tuple[str, ...]:
+    only = next(iter(c.by_family)) if len(c.by_family) == 1 and c.ratio_low > 1 else None
     return (
-        f"{c.label}\n{c.cause}" + (f"\nat {c.place.at}" if c.place else ""),
+        f"{c.label}\n{c.cause}"
+        + (f"\nat {c.place.at}" if c.place else "")
+        + (f"\nonly in {only}" if only else ""),
         f"{c.count} of {family.cases}",
         f"{c.comparable_count} of {c.comparable_cases}" if c.comparable_cases else "none",
         f"{100 * c.share_interval[0]:.0f} to {100 * c.share_interval[1]:.0f} %",
@@ -229,8 +242,16 @@ def _came_back(cause: WeakPoint) -> str:
 
 
 def _called(family: FamilyWeakPoints) -> str:
-    plain = family.label.casefold() in (family.family.casefold(), family.family.replace("-", " "))
-    return family.label if plain else f"{family.label} ({family.family})"
+    """The label with the key, and what sort of group it is."""
+    label = family.label.removesuffix(f" ({family.sort})")
+    if family.sort == "family":
+        return f"{label} ({family.family})"
+    plain = _bare(label) == _bare(family.family)
+    return f"{label} ({family.sort})" if plain else f"{label} ({family.sort} {family.family})"
+
+
+def _bare(name: str) -> str:
+    return name.replace("-", " ").casefold()
 
 
 def _visits(family: FamilyWeakPoints) -> str:
@@ -250,10 +271,10 @@ def _show_new(answer: WeakPoints, since: dt.date) -> None:
     heading(f"What stands out now and did not on {date}")
     for new in answer.new:
         sort = "" if new.sort == "family" else f"{new.sort} "
+        label = new.family_label.removesuffix(f" ({new.sort})")
         say()
         wrapped(
-            f"{new.family_label} ({sort}{new.family}): {new.point.label}, "
-            f"{_beside(new.cases, new.point)}",
+            f"{label} ({sort}{new.family}): {new.point.label}, {_beside(new.cases, new.point)}",
             "    ",
             "  ",
         )

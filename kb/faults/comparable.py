@@ -47,6 +47,7 @@ class Comparables:
         self._families = families
         self._own = [own_cases(f) for f in families]
         self._visits = [f.total for f in families]
+        self._by_item = [_by_item(own) for own in self._own]
         everyone = range(len(families))
         self._book = self._together(everyone)
         self._kinds = {
@@ -72,47 +73,58 @@ class Comparables:
         Each family is held against its own comparables and what is expected of them is added up;
         families without comparables are left out on both sides.
         """
+        if len(members) == 1:
+            return self._alone(next(iter(members)), cause)
         pools: dict[int, tuple[_Pool, list[int]]] = {}
         for family in members:
             pool = self._pool(family, cause)
             if pool is not None:
                 pools.setdefault(id(pool), (pool, []))[1].append(family)
-        everywhere = sum(self._visits[i] for i in members)
-        found = sum(self._own[i][cause] for i in members)
+        found, everywhere = self._sum(members, cause)
         own = visits = 0
         expected = spread = 0.0
         others: set[int] = set()
-        counted = (0, 0)
         for pool, of_pool in pools.values():
-            inside = pool.families.intersection(members) if len(members) > 1 else members
-            count = pool.cases[cause] - sum(self._own[i][cause] for i in inside)
-            cases = pool.visits - sum(self._visits[i] for i in inside)
-            here = sum(self._visits[i] for i in of_pool)
+            inside_count, inside_cases = self._sum(pool.families.intersection(members), cause)
+            count, cases = pool.cases[cause] - inside_count, pool.visits - inside_cases
             if not cases:
                 continue
-            rest = self._book.visits - everywhere
-            elsewhere = (self._book.cases[cause] - found) / rest
-            extra = min(EXTRA_PART * cases, EXTRA_VISITS)
-            backing = count + EXTRA_CASES + extra * elsewhere
-            weight = here / (cases + extra)
-            own += sum(self._own[i][cause] for i in of_pool)
+            elsewhere = (self._book.cases[cause] - found) / (self._book.visits - everywhere)
+            backing, rate = _rate(count, cases, elsewhere)
+            mine, here = self._sum(of_pool, cause)
+            own += mine
             visits += here
-            expected += weight * backing
-            spread += weight * weight * backing
-            counted = (count, cases)
-            if len(pools) > 1:
-                others |= pool.families.difference(members)
-        if others:
-            counted = (
-                sum(self._own[i][cause] for i in others),
-                sum(self._visits[i] for i in others),
-            )
-        if not counted[1]:
+            expected += here * rate
+            spread += (here * rate) ** 2 / backing
+            others |= pool.families.difference(members)
+        counted = self._sum(others, cause)
+        if not others:
             return Standing(found)
         if own + counted[0] == 0 or not visits:
             return Standing(own, *counted)
         # A sum of gamma distributed rates, taken for one with the same mean and variance.
         return Standing(own, *counted, Pair(own, expected, expected * expected / spread))
+
+    def _alone(self, family: int, cause: str) -> Standing:
+        """The same of one family, as the fit asks it of thousands of pairs."""
+        own, visits = self._own[family].get(cause, 0), self._visits[family]
+        pool = self._pool(family, cause)
+        if pool is None or pool.visits == visits:
+            return Standing(own)
+        count, cases = pool.cases[cause] - own, pool.visits - visits
+        if own + count == 0 or not visits:
+            return Standing(own, count, cases)
+        elsewhere = (self._book.cases[cause] - own) / (self._book.visits - visits)
+        backing, rate = _rate(count, cases, elsewhere)
+        return Standing(own, count, cases, Pair(own, visits * rate, backing))
+
+    def _sum(self, families: Collection[int], cause: str) -> tuple[int, int]:
+        """The own cases of some families, and their visits."""
+        cases = visits = 0
+        for i in families:
+            cases += self._own[i].get(cause, 0)
+            visits += self._visits[i]
+        return cases, visits
 
     def _pool(self, family: int, cause: str) -> _Pool | None:
         known = self._families[family]
@@ -133,10 +145,17 @@ class Comparables:
         families = frozenset(members)
         cases: Counter[str] = Counter()
         for i in families:
-            for cause, count in self._own[i].items():
-                if item is None or _item(cause) == item:
-                    cases[cause] += count
+            own = self._own[i]
+            for cause in own if item is None else self._by_item[i].get(item, ()):
+                cases[cause] += own[cause]
         return _Pool(families, sum(self._visits[i] for i in families), cases)
+
+
+def _rate(count: int, cases: int, elsewhere: float) -> tuple[float, float]:
+    """What stands behind a rate of comparable units, and the rate, with the extra visits."""
+    extra = min(EXTRA_PART * cases, EXTRA_VISITS)
+    backing = count + EXTRA_CASES + extra * elsewhere
+    return backing, backing / (cases + extra)
 
 
 def own_cases(family: FamilyVisits) -> Counter[str]:
@@ -147,6 +166,14 @@ def own_cases(family: FamilyVisits) -> Counter[str]:
         mishaps = sum(n for what, n in brought_on.items() if what in MISHAPS)
         cases[cause] = max(sum(by_year.values()) - mishaps, 0)
     return cases
+
+
+def _by_item(cases: Counter[str]) -> dict[str, list[str]]:
+    """What failed -> the causes in which it did."""
+    found: dict[str, list[str]] = {}
+    for cause in cases:
+        found.setdefault(_item(cause), []).append(cause)
+    return found
 
 
 def _item(cause: str) -> str:

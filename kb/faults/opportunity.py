@@ -63,8 +63,18 @@ class _Counted(NamedTuple):
 _NONE = _Counted(0, Counter())
 
 
+class Tally(NamedTuple):
+    """What the visits of a book say of causes, counted once for every family."""
+
+    families: Mapping[str, _Counted]
+    finding: Mapping[str, Mapping[str, float]]
+    """family -> cause -> median minutes of the checks that led to it there"""
+    finding_anywhere: Mapping[str, float]
+    """the same over all families"""
+
+
 def worth_looking(
-    visits: Sequence[Visit],
+    tally: Tally,
     family: str,
     causes: Mapping[str, CauseFacts],
     doing: Collection[str] = (),
@@ -83,7 +93,7 @@ def worth_looking(
     later and drops out.
 
     Args:
-        visits: all visits of the book.
+        tally: all visits of the book, counted.
         family: the family of the unit.
         causes: the causes that such a unit can have.
         doing: causes that are being put right anyway.
@@ -93,9 +103,9 @@ def worth_looking(
     Source: the interval is that of the Beta posterior whose prior has mean r and weight s; see
     A. Gelman et al., Bayesian Data Analysis, 3rd edition (2013), section 2.4.
     """
-    counted = _counted(visits)
+    counted = tally.families
     own = counted.get(family, _NONE)
-    finding = _finding(visits, family)
+    finding = {**tally.finding_anywhere, **tally.finding.get(family, {})}
     found = []
     for cause, facts in causes.items():
         others = [counted[f] for f in facts.comparable if f in counted]
@@ -134,6 +144,12 @@ def worth_looking(
     return tuple(sorted(found, key=lambda w: (-w.saved, w.cause)))
 
 
+def tally_of(visits: Sequence[Visit]) -> Tally:
+    """Count all visits of a book, for `worth_looking`."""
+    here, anywhere = _finding(visits)
+    return Tally(_counted(visits), here, anywhere)
+
+
 def _counted(visits: Sequence[Visit]) -> dict[str, _Counted]:
     """The counts of each family; cases that a mishap brought on are left out."""
     totals: Counter[str] = Counter()
@@ -151,18 +167,22 @@ def _counted(visits: Sequence[Visit]) -> dict[str, _Counted]:
     return {family: _Counted(total, causes[family]) for family, total in totals.items()}
 
 
-def _finding(visits: Sequence[Visit], family: str) -> dict[str, float]:
-    """cause -> median minutes of the checks that led to it: in this family, else in all."""
-    here: dict[str, list[float]] = defaultdict(list)
+def _finding(
+    visits: Sequence[Visit],
+) -> tuple[dict[str, dict[str, float]], dict[str, float]]:
+    """cause -> median minutes of the checks that led to it: in each family, and in all."""
+    here: dict[tuple[str, str], list[float]] = defaultdict(list)
     anywhere: dict[str, list[float]] = defaultdict(list)
     for visit in visits:
         for fault in visit.faults:
             minutes = sum(c.minutes for c in fault.checks if c.minutes is not None)
             if fault.root_cause and minutes:
                 anywhere[fault.root_cause].append(minutes)
-                if visit.family == family:
-                    here[fault.root_cause].append(minutes)
-    return {cause: median(here.get(cause) or all_) for cause, all_ in anywhere.items()}
+                here[visit.family, fault.root_cause].append(minutes)
+    families: dict[str, dict[str, float]] = defaultdict(dict)
+    for (family, cause), of_cause in here.items():
+        families[family][cause] = median(of_cause)
+    return dict(families), {cause: median(all_) for cause, all_ in anywhere.items()}
 
 
 def _taken_off(cover: str | None) -> frozenset[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
+from functools import lru_cache
 
 from kb.values import Place
 
@@ -38,13 +39,19 @@ def agreed_place(visits: Sequence[Sequence[str]]) -> Place | None:
     Args:
         visits: for each visit that names a place the places it names, one for each fault.
     """
+    if len(visits) < FEWEST_AGREE:
+        return None
     spelt: Counter[str] = Counter()
     folded: Counter[str] = Counter()
     marks: Counter[str] = Counter()
-    for places in visits:
-        spelt.update({_plain(at) for at in places})
-        folded.update({_plain(at).casefold() for at in places})
-        marks.update({mark for at in places for mark in _designators(at)})
+    for places, times in Counter(map(tuple, visits)).items():
+        for into, named in (
+            (spelt, {_plain(at) for at in places}),
+            (folded, {_plain(at).casefold() for at in places}),
+            (marks, {mark for at in places for mark in _designators(at)}),
+        ):
+            for one in named:
+                into[one] += times
     needed = max(FEWEST_AGREE, ENOUGH_AGREE * len(visits))
     found = [(-n, 0, said) for said, n in folded.items() if n >= needed]
     found += [(-n, 1, mark) for mark, n in marks.items() if n >= needed]
@@ -61,12 +68,13 @@ def _plain(at: str) -> str:
     return " ".join(at.split())
 
 
-def _designators(at: str) -> set[str]:
+@lru_cache(maxsize=4096)
+def _designators(at: str) -> frozenset[str]:
     found = {f"{letters}{int(number)}" for letters, number in _DESIGNATOR.findall(at)}
     for letters, first, also, last in _RANGE.findall(at):
         if letters == also and int(last) - int(first) <= _LONGEST_RANGE:
             found |= {f"{letters}{number}" for number in range(int(first), int(last) + 1)}
-    return found
+    return frozenset(found)
 
 
 def _words(at: str) -> set[str]:

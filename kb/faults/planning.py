@@ -27,8 +27,8 @@ from kb.faults.trying import Tries, best_tries
 from kb.notes.vocabulary import ACCESS
 from kb.values import CheckOption, Plan, PlanStep, StopPoint
 
-MOST_STATES = 100
-"""how many situations are followed on; the likeliest first"""
+MOST_STATES, MOST_WORK = 100, 12_000
+"""how many situations are followed on, and how many times causes; the likeliest first"""
 
 
 class Situation(Struct, frozen=True, eq=False):
@@ -237,7 +237,8 @@ def grow(walk: Walk, policy: Policy, start: Situation | None = None) -> Node:
     root = Node(start, walk.finish([start])[0])
     waiting = [(-start.reach, next(number), root)]
     opened: list[Node] = []
-    while waiting and len(opened) < MOST_STATES:
+    most = min(MOST_STATES, MOST_WORK // len(walk.table.start))
+    while waiting and len(opened) < most:
         _, _, node = heapq.heappop(waiting)
         step = walk.step(node.situation, policy)
         if step is None or not (step[2] or walk.could_pay(node)):

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from math import comb, erfc, exp, log, sqrt
+from functools import lru_cache
+from math import comb, erfc, exp, log, prod, sqrt
 from statistics import NormalDist
 from typing import NamedTuple
 
@@ -69,15 +70,19 @@ def joint_trend(families: Sequence[History]) -> Trend:
         for year, count in found.items():
             if not 0 <= count <= visits.get(year, 0):
                 raise ValueError(f"{count} cases among {visits.get(year, 0)} visits in {year}")
-    cases = sum(sum(found.values()) for _, found in families)
-    telling = [
-        h for h in families if any(h.found.values()) and sum(1 for n in h.visits.values() if n) > 1
-    ]
-    if cases < FEWEST or not telling:
+    with_cases = [(h, n) for h in families if (n := sum(h.found.values()))]
+    if sum(n for _, n in with_cases) < FEWEST:
         return _NOTHING_TO_SAY
-    start = min(year for h in telling for year, n in h.visits.items() if n)
-    dealt = [_dealt(h, start) for h in telling]
-    observed = sum((year - start) * n for h in telling for year, n in h.found.items())
+    dealt = []
+    observed = 0
+    for (visits, found), cases in with_cases:
+        if sum(1 for n in visits.values() if n) > 1:
+            start = min(year for year, n in visits.items() if n)
+            intake = tuple((year - start, n) for year, n in sorted(visits.items()) if n)
+            dealt.append((intake, cases))
+            observed += sum((year - start) * n for year, n in found.items())
+    if not dealt:
+        return _NOTHING_TO_SAY
     tails = _counted_tails if sum(n for _, n in dealt) <= MOST_COUNTED else _normal_tails
     below, above = tails(dealt, observed)
     p = 2 * min(below, above)
@@ -159,60 +164,75 @@ def _ratio(tables: Iterable[_Halves]) -> tuple[float | None, Interval | None]:
     return later / earlier, (exp(middle - half), exp(middle + half))
 
 
-def _dealt(history: History, start: int) -> tuple[dict[int, int], int]:
-    """A family's visits by years since `start`, and how many cases are dealt out to them."""
-    intake = {year - start: n for year, n in sorted(history.visits.items()) if n}
-    return intake, sum(history.found.values())
-
-
-Dealt = Sequence[tuple[Mapping[int, int], int]]
+Intake = tuple[tuple[int, int], ...]
+"""Years since a family's first visits, and its visits in them."""
+Dealt = Sequence[tuple[Intake, int]]
+"""Of each family its intake, and how many cases are dealt out to it."""
 
 
 def _counted_tails(families: Dealt, observed: int) -> tuple[float, float]:
     """Count the arrangements below and above the observed sum, those equal to it by halves.
 
-    For each number of cases dealt so far, `ways` holds how many arrangements give each sum. The
-    counts of all sums are packed into one whole number, a fixed width of bits for each, so that
-    adding a year is a few multiplications and shifts of whole numbers, and adding a family one.
+    The ways to reach each sum are packed into one whole number, a fixed width of bits for each, so
+    that taking families together is one multiplication.
     """
-    width = 0
-    for intake, cases in families:
-        total = sum(intake.values())
-        width += comb(total, min(cases, total // 2)).bit_length()
-    packed = everything = 1
-    for intake, cases in families:
-        packed *= _arrangements(intake, cases, width)
-        everything *= comb(sum(intake.values()), cases)
-    lower = packed & ((1 << (width * observed)) - 1)
-    below = 0
-    while lower:
-        below += lower & ((1 << width) - 1)
-        lower >>= width
-    equal = (packed >> (width * observed)) & ((1 << width) - 1)
+    ways = [_arrangements(intake, cases) for intake, cases in families]
+    everything = prod(map(sum, ways))
+    together = ways[0]
+    if len(ways) > 1:
+        width = _whole_bytes(everything)
+        together = _unpacked(prod(_packed(each, width) for each in ways), width)
+    below = sum(together[:observed])
+    equal = together[observed] if observed < len(together) else 0
     under = (2 * below + equal) / (2 * everything)
     over = (2 * (everything - below) - equal) / (2 * everything)
     return under, over
 
 
-def _arrangements(intake: Mapping[int, int], cases: int, width: int) -> int:
+@lru_cache(maxsize=4096)
+def _arrangements(intake: Intake, cases: int) -> list[int]:
+    """The ways to deal the cases out to the visits, by the sum of their years.
+
+    For each number of cases dealt so far, `ways` holds how many arrangements give each sum, packed,
+    so that adding a year is a few multiplications and shifts of whole numbers. Kept, because a
+    family is asked about alone and in its line, its maker and its kind.
+    """
+    total = sum(n for _, n in intake)
+    width = _whole_bytes(comb(total, min(cases, total // 2)))
     ways = [1] + [0] * cases
-    for offset, visits in intake.items():
+    for offset, visits in intake:
         shift = width * offset
         chosen = [comb(visits, j) for j in range(min(visits, cases) + 1)]
         ways = [
             sum((chosen[j] * ways[m - j]) << (shift * j) for j in range(min(m, visits) + 1))
             for m in range(cases + 1)
         ]
-    return ways[cases]
+    return _unpacked(ways[cases], width)
+
+
+def _whole_bytes(most: int) -> int:
+    """Bits that hold a count up to `most`, in whole bytes."""
+    return -(-most.bit_length() // 8) * 8
+
+
+def _packed(counts: Sequence[int], width: int) -> int:
+    size = width // 8
+    return int.from_bytes(b"".join(n.to_bytes(size, "little") for n in counts), "little")
+
+
+def _unpacked(packed: int, width: int) -> list[int]:
+    size = width // 8
+    counts = packed.to_bytes(-(-packed.bit_length() // width) * size, "little")
+    return [int.from_bytes(counts[at : at + size], "little") for at in range(0, len(counts), size)]
 
 
 def _normal_tails(families: Dealt, observed: int) -> tuple[float, float]:
     """The same tails from the mean and variance of a sum of draws without replacement."""
     middle = spread = 0.0
     for intake, cases in families:
-        total = sum(intake.values())
-        mean = sum(offset * n for offset, n in intake.items()) / total
-        variance = sum(n * (offset - mean) ** 2 for offset, n in intake.items()) / total
+        total = sum(n for _, n in intake)
+        mean = sum(offset * n for offset, n in intake) / total
+        variance = sum(n * (offset - mean) ** 2 for offset, n in intake) / total
         middle += cases * mean
         spread += cases * variance * (total - cases) / (total - 1)
     if spread == 0.0:

@@ -8,7 +8,7 @@ comparable units. The same is asked of lines, makers and kinds: several families
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from kb.faults.comparable import Comparables, Standing
 from kb.faults.places import agreed_place
@@ -29,6 +29,7 @@ FEWEST_VISITS = 5
 """With fewer finished visits a share can be nearly anything: 2 of 4 is 15 to 85 %. Judgement."""
 FEWEST_SHOWING = 2
 """So many families of a group must show a cause before it is the group's."""
+_NEVER: Mapping[int, int] = {}
 ONE_CIRCUIT = ("family", "line")
 """Where a designator means the same place in every unit."""
 
@@ -36,7 +37,7 @@ ONE_CIRCUIT = ("family", "line")
 def weak_points(
     visits: Sequence[FamilyVisits],
     labels: Mapping[str, str],
-    only: str | None = None,
+    only: Collection[str] | None = None,
     groups: Sequence[FamilyGroup] = (),
 ) -> WeakPoints:
     """Compare each cause in each family, and in each group of families, with comparable units.
@@ -53,7 +54,7 @@ def weak_points(
     Args:
         visits: every family of the book, each once; the fit always uses them all.
         labels: cause -> what to call it; a cause without a label goes by its key.
-        only: answer for this family only.
+        only: answer for these families only; for all if None.
         groups: what else to answer for; families that were never here don't matter.
 
     Returns:
@@ -72,7 +73,7 @@ def weak_points(
         families=tuple(
             judge.of("family", f.family, f.label, [i])
             for i, f in enumerate(families)
-            if only in (None, f.family)
+            if only is None or f.family in only
         ),
         groups=tuple(
             judge.of(
@@ -165,7 +166,7 @@ class _Judge:
         ratio: Ratio | None,
     ) -> WeakPoint:
         theirs = [self._families[i] for i in members]
-        histories = [History(f.visits, f.found.get(cause, {})) for f in theirs]
+        histories = [History(f.visits, f.found.get(cause, _NEVER)) for f in theirs]
         by_year = _added(h.found for h in histories)
         count = sum(by_year.values())
         low = ratio.low if ratio else 0.0
@@ -209,7 +210,8 @@ class _Judge:
 
 def _added(counts: Iterable[Mapping[int, int]]) -> dict[int, int]:
     """Years with anything in them, in their order."""
-    total: Counter[int] = Counter()
+    total: dict[int, int] = {}
     for by_year in counts:
-        total.update(by_year)
+        for year, n in by_year.items():
+            total[year] = total.get(year, 0) + n
     return {year: n for year, n in sorted(total.items()) if n}

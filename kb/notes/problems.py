@@ -14,7 +14,7 @@ MOST_PER_FILE = 50
 MOST_COMPARED = 2_000_000
 """How many pairs of letters are compared in one file to find the nearest of the known words: what
 a person gets wrong is far below it, and a file made to keep the program busy is soon through."""
-FORBIDDEN = re.compile("[^\t\n\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+FORBIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
 """Control characters and the like, which no text file holds and which a terminal would obey."""
 FEW_WORDS = 12
 """So many words can be named in a message."""

@@ -6,10 +6,11 @@ shows is handed over by the composer as a `Source`.
 
 from kb.site.folder import SiteRefused
 from kb.site.redaction import HideError
-from kb.site.source import Cautions, SearchWords, SiteReport, Source
+from kb.site.source import BenchTables, Cautions, SearchWords, SiteReport, Source
 from kb.site.write import write_site
 
 __all__ = [
+    "BenchTables",
     "Cautions",
     "HideError",
     "SearchWords",

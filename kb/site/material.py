@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
+from functools import cached_property
 
 from msgspec import Struct
 
 from kb.notes.case import Case
 from kb.notes.vocabulary import HAZARDS, Vocabulary
-from kb.site import wording
+from kb.site import withheld, wording
 from kb.site.ledger import Ledger
 from kb.site.markdown import Prose
 from kb.site.media import Media
 from kb.site.names import Link, Names
 from kb.site.redaction import without
 from kb.site.source import Cautions, Source
-from kb.values import FamilyWeakPoints, Trail
+from kb.values import FamilyWeakPoints, NewWeakPoint, Trail
+from kb.values_history import Comebacks, WhileOpen
+from kb.values_readings import FamilyReadings
+from kb.values_replay import Replay
 
 
 class CaseRow(Struct, frozen=True):
@@ -55,9 +59,14 @@ class Material:
         self.names = Names(self.vocabulary, published)
         self.media = Media(source.media_folder)
         self.prose = Prose(self.names, self.media)
-        self.weak_points: dict[str, FamilyWeakPoints] = {
-            entry.family: entry for entry in source.weak_points().families
+        self.since = _year_before(self.newest_day)
+        points = withheld.weak_points(source.weak_points(self.since), self.hide)
+        self.weak_points: dict[str, FamilyWeakPoints] = {f.family: f for f in points.families}
+        self.lines: dict[str, FamilyWeakPoints] = {
+            group.family: group for group in points.groups if group.sort == "line"
         }
+        self.new_weak_points: tuple[NewWeakPoint, ...] = points.new
+        """the pairs that became weak points in the last year of the book"""
 
     @property
     def newest_day(self) -> dt.date | None:
@@ -76,6 +85,23 @@ class Material:
         if "checks" in self.hide:
             return tuple(Trail(at_intake=trail.at_intake, steps=()) for trail in trails)
         return trails
+
+    @cached_property
+    def replay(self) -> Replay | None:
+        """How good the ranking has been; None where the book hides what would show it."""
+        return withheld.replay(self._source.replay(), self.hide)
+
+    def comebacks(self, family: str) -> Comebacks | None:
+        """Which repairs of a family or line came back."""
+        return withheld.comebacks(self._source.comebacks(family), self.hide)
+
+    def readings(self, family: str) -> FamilyReadings | None:
+        """What a healthy unit of a family reads."""
+        return withheld.readings(self._source.readings(family), self.hide)
+
+    def while_open(self, family: str) -> WhileOpen | None:
+        """What else to look at while a unit of a family is open."""
+        return withheld.while_open(self._source.while_open(family), self.hide)
 
     def writeup(self, family: str) -> str | None:
         """The Markdown write-up of a family."""
@@ -110,6 +136,13 @@ class Material:
             Caution(h, wording.sentence(wording.words(h)), self.cautions.hazards.get(h, ""))
             for h in (*known, *sorted(named.difference(known)))
         )
+
+
+def _year_before(day: dt.date | None) -> dt.date | None:
+    if day is None or day.year == dt.MINYEAR:
+        return None
+    # The 29th of February has no fellow a year earlier.
+    return day.replace(year=day.year - 1, day=min(day.day, 28) if day.month == 2 else day.day)
 
 
 def title_of(case: Case) -> str:

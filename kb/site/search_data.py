@@ -48,16 +48,17 @@ def scripts(material: Material, words: SearchWords) -> Iterator[tuple[str, str]]
             for row in material.rows(documents)
         ],
     }
-    yield "data/search.js", f'var serviceBook = {{"search": {_json(ranking)}, "texts": []}};\n'
+    yield "data/search.js", f'var serviceBook = {{"search": {as_json(ranking)}, "texts": []}};\n'
     for start in range(0, len(documents), PART):
         texts = [
             [case.complaint, material.prose.plain(case.body, title=title_of(case))]
             for case in documents[start : start + PART]
         ]
         part = start // PART
-        yield f"data/texts/{part}.js", f"serviceBook.texts[{part}] = {_json(texts)};\n"
+        yield f"data/texts/{part}.js", f"serviceBook.texts[{part}] = {as_json(texts)};\n"
 
 
-def _json(value: object) -> str:
+def as_json(value: object) -> str:
+    """A value as JSON that any script may hold."""
     # ASCII, so that no encoding can spoil it and no line separator can end a string.
     return json.dumps(value, ensure_ascii=True, separators=(",", ":"))

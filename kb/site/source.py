@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Protocol
@@ -10,7 +11,10 @@ from msgspec import Struct
 
 from kb.notes.case import Case
 from kb.notes.vocabulary import Vocabulary
-from kb.values import Trail, WeakPoints
+from kb.values import Counts, Trail, WeakPoints
+from kb.values_history import Comebacks, WhileOpen
+from kb.values_readings import FamilyReadings
+from kb.values_replay import Replay
 
 
 class Cautions(Struct, frozen=True):
@@ -46,6 +50,29 @@ class SearchWords(Struct, frozen=True):
     """words that a question is read without"""
 
 
+class BenchTables(Struct, frozen=True):
+    """What the bench page ranks with; `docs/methods.md` says how.
+
+    Findings are `symptom:<key>`, `absent:<key>` and `check:<key>`.
+    """
+
+    counts: Counts = Counts()
+    minutes: Mapping[str, float] = {}
+    """check -> hands-on minutes that it usually takes on this bench"""
+    made: Mapping[str, Collection[str]] = {}
+    """family -> checks that were ever made on it"""
+    coming: Mapping[str, tuple[float, float]] = {}
+    """symptom -> faults that came and went, and all of which it is known whether they did"""
+    levels: Mapping[str, tuple[float, float]] = {}
+    """`book`, `kind`, `line`, `family` -> theta and discount of that level of the prior"""
+    weights: Mapping[str, float] = {}
+    """finding -> its weight"""
+    spreads: Mapping[str, float] = {}
+    """finding -> how well the weight is known, as a standard deviation"""
+    figures: Mapping[str, float] = {}
+    """single numbers of the ranking and of the next checks, by name"""
+
+
 class Source(Protocol):
     """A book as the site sees it."""
 
@@ -79,11 +106,26 @@ class Source(Protocol):
     def trail(self, case_number: str) -> Sequence[Trail]:
         """How each fault of a case was found: one trail per fault, in the faults' order."""
 
-    def weak_points(self) -> WeakPoints:
-        """What keeps failing in every family."""
+    def weak_points(self, since: dt.date | None) -> WeakPoints:
+        """What keeps failing in every family and line, and what became a weak point since then."""
+
+    def comebacks(self, family: str) -> Comebacks:
+        """Which repairs of a family or line came back, and how often each sort holds."""
+
+    def readings(self, family: str) -> FamilyReadings:
+        """What a healthy unit of a family reads, and what stood out."""
+
+    def while_open(self, family: str) -> WhileOpen:
+        """What else to look at while a unit of this family is open."""
+
+    def replay(self) -> Replay:
+        """How well every past fault would have been ranked on the day it came in."""
 
     def search_words(self) -> SearchWords:
         """The tables of the search box."""
+
+    def bench_tables(self, published: Sequence[Case]) -> BenchTables:
+        """The tables of the bench page, counted over these cases and no others."""
 
     def family_writeup(self, family: str) -> str | None:
         """The Markdown of `families/<family>.md`, None where nobody wrote one."""

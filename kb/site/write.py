@@ -6,9 +6,21 @@ from collections.abc import Callable
 from itertools import chain
 from pathlib import Path
 
+from kb.site import bench_data
 from kb.site.folder import SiteFolder
 from kb.site.material import Material
-from kb.site.pages import case, cause, check, family, front, overviews, symptom, weak_points
+from kb.site.pages import (
+    bench,
+    case,
+    cause,
+    check,
+    family,
+    front,
+    how_good,
+    overviews,
+    symptom,
+    weak_points,
+)
 from kb.site.redaction import published_words
 from kb.site.render import Renderer
 from kb.site.search_data import scripts
@@ -24,6 +36,8 @@ _MAKERS = (
     check.pages,
     weak_points.pages,
     overviews.pages,
+    how_good.pages,
+    bench.pages,
     front.pages,
 )
 
@@ -50,7 +64,8 @@ def write_site(
     words = source.search_words()
     if material.hide:
         words = published_words(words, source.cases(), material.ledger.cases, material.vocabulary)
-    data = list(scripts(material, words))
+    tables = source.bench_tables(material.ledger.cases)
+    data = [*scripts(material, words), bench_data.script(material, tables)]
     assets = sorted(path for path in (templates / _ASSETS).iterdir() if path.is_file())
     site.claim(
         chain(

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import zlib
 from collections.abc import Sequence
 
 import msgspec
+from msgspec import Struct
 
 from kb.notes.case import Case
 from kb.values import FaultRecord
@@ -15,6 +17,28 @@ _decode = msgspec.json.Decoder(Case).decode
 _decode_records = msgspec.msgpack.Decoder(tuple[FaultRecord, ...]).decode
 _decode_visit = msgspec.msgpack.Decoder(Visit).decode
 _encoder = msgspec.msgpack.Encoder(order="deterministic")
+
+
+class Headline(Struct, frozen=True, array_like=True):
+    """What a list of hits shows of a case."""
+
+    family: str
+    title: str
+    received: dt.date
+    root_causes: tuple[str, ...]
+
+
+_decode_headline = msgspec.msgpack.Decoder(Headline).decode
+
+
+def pack_headline(case: Case) -> bytes:
+    """What a list of hits shows of a case, as bytes."""
+    return _encoder.encode(Headline(case.family, case.title, case.received, case.root_causes))
+
+
+def unpack_headline(packed: bytes) -> Headline:
+    """The headline again. Raises msgspec.DecodeError where the bytes were changed."""
+    return _decode_headline(packed)
 
 
 def pack_case(case: Case) -> bytes:

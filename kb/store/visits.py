@@ -7,12 +7,23 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
+from typing import NamedTuple
 
 from sqlalchemy import ColumnElement, Connection, and_, distinct, func, select
 
 from kb.store import schema as t
 
 Years = dict[int, int]
+
+
+class Found(NamedTuple):
+    """A visit in which a cause was found: the year it was received in, and of each of its faults of
+    this cause what brought it on and where it was, as far as the note says.
+    """
+
+    year: int
+    brought_on: list[str]
+    places: list[str]
 
 
 def visits_by_year(connection: Connection, before: dt.date | None = None) -> dict[str, Years]:
@@ -28,34 +39,38 @@ def visits_by_year(connection: Connection, before: dt.date | None = None) -> dic
     return dict(found)
 
 
-def causes_by_year(
+def causes_found(
     connection: Connection, before: dt.date | None = None
-) -> dict[str, dict[str, Years]]:
-    """family -> cause -> year -> visits in which it was a root cause."""
+) -> dict[str, dict[str, list[Found]]]:
+    """family -> cause -> the visits in which it was a root cause, as they were indexed."""
     year = func.substr(t.case.c.received, 1, 4)
-    found: dict[str, dict[str, Years]] = defaultdict(lambda: defaultdict(dict))
-    for family, cause, when, count in connection.execute(
-        select(t.case.c.family, t.fault.c.root_cause, year, func.count(distinct(t.case.c.id)))
+    rows = connection.execute(
+        select(
+            t.case.c.family,
+            t.fault.c.root_cause,
+            t.case.c.id,
+            year,
+            t.fault.c.brought_on_by,
+            t.fault.c["at"],
+        )
         .join(t.case, t.fault.c.case_id == t.case.c.id)
         .where(t.fault.c.root_cause.is_not(None), _finished(before))
-        .group_by(t.case.c.family, t.fault.c.root_cause, year)
-    ):
-        found[family][cause][int(when)] = count
-    return {family: dict(causes) for family, causes in found.items()}
-
-
-def brought_on(
-    connection: Connection, before: dt.date | None = None
-) -> dict[str, dict[str, list[list[str]]]]:
-    """family -> cause -> for each visit what its faults of this cause were brought on by."""
-    return _by_visit(connection, t.fault.c.brought_on_by, before)
-
-
-def places(
-    connection: Connection, before: dt.date | None = None
-) -> dict[str, dict[str, list[list[str]]]]:
-    """family -> cause -> for each visit that names one, where its faults of this cause were."""
-    return _by_visit(connection, t.fault.c["at"], before)
+        .order_by(t.case.c.id, t.fault.c.position)
+    )
+    found: dict[str, dict[str, dict[int, Found]]] = defaultdict(lambda: defaultdict(dict))
+    for family, cause, case_id, when, by, at in rows.all():
+        of_cause = found[family][cause]
+        visit = of_cause.get(case_id)
+        if visit is None:
+            visit = of_cause[case_id] = Found(int(when), [], [])
+        if by is not None:
+            visit.brought_on.append(by)
+        if at is not None:
+            visit.places.append(at)
+    return {
+        family: {cause: list(visits.values()) for cause, visits in causes.items()}
+        for family, causes in found.items()
+    }
 
 
 def comebacks(connection: Connection, before: dt.date | None = None) -> dict[str, dict[str, int]]:
@@ -78,23 +93,3 @@ def _finished(before: dt.date | None) -> ColumnElement[bool]:
     if before is None:
         return t.case.c.finished.is_not(None)
     return t.case.c.finished < before.isoformat()
-
-
-def _by_visit(
-    connection: Connection, column: ColumnElement[str], before: dt.date | None
-) -> dict[str, dict[str, list[list[str]]]]:
-    """family -> cause -> for each visit what stands in this column of its faults of this cause."""
-    rows = connection.execute(
-        select(t.case.c.family, t.fault.c.root_cause, t.case.c.id, column)
-        .distinct()
-        .join(t.case, t.fault.c.case_id == t.case.c.id)
-        .where(t.fault.c.root_cause.is_not(None), column.is_not(None), _finished(before))
-        .order_by(t.case.c.id, column)
-    )
-    found: dict[str, dict[str, dict[int, list[str]]]] = defaultdict(lambda: defaultdict(dict))
-    for family, cause, case_id, said in rows:
-        found[family][cause].setdefault(case_id, []).append(said)
-    return {
-        family: {cause: list(visits.values()) for cause, visits in causes.items()}
-        for family, causes in found.items()
-    }

@@ -7,8 +7,7 @@ it, so that `tokens` of a text are the tokens of its pieces, one after the other
 from __future__ import annotations
 
 import re
-from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from functools import lru_cache
 from itertools import chain
 from typing import TypeVar
@@ -25,6 +24,9 @@ PIECE = re.compile(
 )
 
 T = TypeVar("T")
+
+NUMBER = ""
+"""Stands among terms for a number at the end, which is one piece with a unit behind it."""
 
 _MOST_REMEMBERED = 1 << 16
 
@@ -50,8 +52,15 @@ def _find_terms(piece: str) -> tuple[str, ...]:
     return tuple(stem(token.text) for token in tokens(piece) if token.text not in STOP_WORDS)
 
 
+def _find_terms_between(part: str) -> frozenset[str]:
+    terms = frozenset(terms_in(pieces(part)))
+    return terms | {NUMBER} if part[-1:].isdigit() else terms
+
+
 terms_of = _Remembered(_find_terms).__getitem__
 """The terms of one piece: a stem, or a compound as it is."""
+terms_between_spaces = _Remembered(_find_terms_between).__getitem__
+"""The terms of what stands between two spaces, and `NUMBER` where a unit may follow."""
 _words_of = _Remembered(_find_words).__getitem__
 
 
@@ -64,7 +73,7 @@ def pieces(text: str) -> list[str]:
 def read_label(text: str) -> tuple[str, tuple[str, ...]]:
     """The plain words and the terms of a label or synonym, which many notes share."""
     found = pieces(text)
-    return plain_words(found), tuple(chain.from_iterable(map(terms_of, found)))
+    return plain_words(found), tuple(terms_in(found))
 
 
 def plain_words(found: Iterable[str]) -> str:
@@ -73,6 +82,6 @@ def plain_words(found: Iterable[str]) -> str:
     return " ".join(joined.split()) if "  " in joined else joined.strip()
 
 
-def count_terms(found: Iterable[str]) -> Counter[str]:
-    """How often each term stands in pieces."""
-    return Counter(chain.from_iterable(map(terms_of, found)))
+def terms_in(found: Iterable[str]) -> Iterator[str]:
+    """The terms of pieces in order."""
+    return chain.from_iterable(map(terms_of, found))

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 import zlib
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 
 import msgspec
 from msgspec import Struct
 
-from kb.text.analysis import count_terms, pieces, plain_words, read_label
-from kb.text.plain import plain_text
+from kb.text.analysis import pieces, plain_words, read_label, terms_in
 from kb.text.words import stem
 
 STRONG, SPOKEN, NAMED, PLAIN, AKIN = 3.0, 2.0, 1.5, 1.0, 0.5
@@ -27,7 +27,8 @@ Runs = Sequence[tuple[float, str]]
 class Document(Struct, frozen=True):
     """One case as text. `body` and `shown` are Markdown.
 
-    `also` holds synonyms that the note does not say; a snippet is taken from `shown`.
+    `also` holds synonyms that the note does not say; a snippet is taken from `shown`; `about` is
+    whatever the caller wants back with a hit.
     """
 
     case: str
@@ -39,31 +40,27 @@ class Document(Struct, frozen=True):
     also: tuple[str, ...] = ()
     body: str = ""
     shown: tuple[str, ...] = ()
+    about: bytes = b""
 
 
 MAIN_TERMS = 30
 """So many of the terms that weigh most in a document are kept with it."""
 
 
-class Main(Struct, frozen=True, array_like=True):
-    """The first part of `Kept`, which can be read without the rest."""
-
-    main: dict[str, int]
-
-
-class Kept(Main, frozen=True, array_like=True):
+class Kept(Struct, frozen=True, array_like=True):
     """What is kept of a document.
 
-    `main` are the terms that weigh most, for feedback, in half units; `runs` are for phrases, and
-    the readable texts for snippets.
+    `main` are the terms that weigh most, for feedback, in half units; `runs` are for phrases, the
+    readable texts for snippets, and `about` is for the caller.
     """
 
+    main: dict[str, int]
     runs: Runs
     texts: Sequence[str]
+    about: bytes
 
 
 _decode_kept = msgspec.msgpack.Decoder(Kept).decode
-_decode_main = msgspec.msgpack.Decoder(Main).decode
 
 
 class Weighed(Struct, frozen=True, array_like=True):
@@ -91,40 +88,44 @@ class Weighed(Struct, frozen=True, array_like=True):
 
 def weigh(document: Document) -> Weighed:
     """Count the weighted words of a document."""
+    from kb.text.plain import plain_text  # whoever only searches needs none of its patterns
+
     runs: list[tuple[float, str]] = []
-    halves: dict[str, int] = {}
+    terms: dict[float, list[str]] = {}
+    words: dict[str, None] = {}
     for weight, text in _labels(document):
-        words, terms = read_label(text)
-        runs.append((weight, words))
-        each = int(2 * weight)
-        for term in terms:
-            halves[term] = halves.get(term, 0) + each
-    by_weight: dict[float, list[str]] = {}
+        plain, its_terms = read_label(text)
+        runs.append((weight, plain))
+        terms.setdefault(weight, []).extend(its_terms)
+        words[plain] = None
+    written: dict[str, None] = {}
     for weight, text in _texts(document):
-        new = pieces(text)
-        runs.append((weight, plain_words(new)))
-        by_weight.setdefault(weight, []).extend(new)
+        found = pieces(text)
+        runs.append((weight, plain_words(found)))
+        terms.setdefault(weight, []).extend(terms_in(found))
+        written.update(dict.fromkeys(found))
+    words[plain_words(written)] = None
+    halves: Counter[str] = Counter()
+    for weight, each in terms.items():
+        halves.update(each * int(2 * weight))
     runs = [run for run in runs if run[1]]
-    for weight, all_pieces in by_weight.items():
-        each = int(2 * weight)
-        for term, count in count_terms(all_pieces).items():
-            halves[term] = halves.get(term, 0) + each * count
-    different = dict.fromkeys(" ".join([words for _, words in runs]).split(" ") if runs else ())
+    different = dict.fromkeys(" ".join(words).split())
     texts = [text for text in map(plain_text, document.shown) if text]
-    main = sorted((-weight, term) for term, weight in halves.items())[:MAIN_TERMS]
-    heaviest = {term: -less for less, term in main}
-    kept = zlib.compress(msgspec.msgpack.encode(Kept(heaviest, runs, texts)), 1)
-    return Weighed(document.case, halves, tuple(different), kept)
+    kept = Kept(_heaviest(halves), runs, texts, document.about)
+    packed = zlib.compress(msgspec.msgpack.encode(kept), 1)
+    return Weighed(document.case, dict(halves), tuple(different), packed)
+
+
+def _heaviest(halves: Mapping[str, int]) -> dict[str, int]:
+    """The terms that weigh most, those in front in the alphabet where they weigh the same."""
+    enough = sorted(halves.values(), reverse=True)[:MAIN_TERMS]  # spares sorting all of them
+    likely = [(-weight, term) for term, weight in halves.items() if weight >= enough[-1]]
+    return {term: -less for less, term in sorted(likely)[:MAIN_TERMS]}
 
 
 def unpack_kept(packed: bytes) -> Kept:
     """What `Weighed` holds packed. Raises zlib.error where the bytes were changed."""
     return _decode_kept(zlib.decompress(packed))
-
-
-def unpack_main(packed: bytes) -> dict[str, int]:
-    """The terms that weigh most in a document, as `unpack_kept`."""
-    return _decode_main(zlib.decompress(packed)).main
 
 
 def occurrences(phrase: tuple[str, ...], runs: Runs) -> float:

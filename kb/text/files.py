@@ -21,18 +21,16 @@ from numpy.typing import NDArray
 from kb.text.documents import Kept, Runs, Weighed
 from kb.text.errors import IndexBusy, IndexDamaged
 from kb.text.postings import (
-    FIELD,
     TABLES,
     BulkWriter,
     Leaf,
     Numbers,
+    count,
     kept,
-    kept_main,
     kept_words,
     leaf_of,
     leaf_words,
     record,
-    terms_in,
 )
 from kb.text.quiet import quiet_import
 
@@ -80,6 +78,7 @@ class TidyStorage(FileStorage):  # type: ignore[misc]  # Whoosh has no types
 
 
 _TRIES, _PAUSE = 4, 0.02
+_MOST_REMEMBERED = 64
 _MOST_SEGMENTS = 8
 _LARGE = 4
 """A segment with more than one in so many of the documents is left as it is by a common merge."""
@@ -88,12 +87,14 @@ _LARGE = 4
 class Contents(Struct, frozen=True):
     """What is in the index. Documents are numbered; a number without a document has case None.
 
-    `halves` are the documents' lengths in half units, 0 where there is none.
+    `halves` are the documents' lengths in half units, 0 where there is none. Without any `gone`
+    all postings are those of documents.
     """
 
     cases: list[str | None]
     halves: Numbers
     stamp: str | None
+    gone: bool
 
 
 class Files:
@@ -104,6 +105,7 @@ class Files:
         self._folder = folder
         self._reader: Any = None
         self._known: dict[str, Leaf] = {}
+        self._lately: dict[int, Kept] = {}
         self._storage = TidyStorage(str(folder))
         with self._reading():
             if self._storage.index_exists():
@@ -130,6 +132,8 @@ class Files:
         halves: list[Numbers] = []
         stamp: str | None = None
         known: dict[str, Leaf] = {}
+        gone = False
+        self._lately.clear()
         self.close()
         with self._reading():
             self._reader = self._index.reader()
@@ -140,6 +144,7 @@ class Files:
                 long = leaf.halves.copy()
                 for number in reader.segment().deleted_docs():
                     there[number], long[number] = None, 0
+                    gone = gone or leaf.cases[number] != ""
                 if "" in there:
                     there[there.index("")] = None
                     stamp = leaf.stamp
@@ -147,7 +152,7 @@ class Files:
                 halves.append(long)
         self._known = known
         every = np.concatenate(halves) if halves else np.empty(0, dtype=np.int64)
-        return Contents(cases, every, stamp)
+        return Contents(cases, every, stamp, gone)
 
     def postings(self, term: str) -> tuple[Numbers, NDArray[np.float64]]:
         """The documents that have a term, in order, and the weight of it in each.
@@ -155,19 +160,27 @@ class Files:
         Documents that were deleted since are among them.
         """
         key = term.encode("utf-8")
-        numbers = [np.empty(0, dtype=np.int64)]
-        halves = numbers[:]
+        found = []
         with self._reading():
             for reader, start in self._leaves():
-                packed = record(reader, key)
-                numbers.append((packed >> 32) + start)
-                halves.append(packed & 0xFFFF_FFFF)
-        return np.concatenate(numbers), np.concatenate(halves) / 2
+                packed = record(reader, self._leaf(reader), key)
+                if len(packed):
+                    found.append(packed + (start << 32) if start else packed)
+        every = np.concatenate(found or [np.empty(0, dtype=np.int64)])
+        return every >> 32, (every & 0xFFFF_FFFF) / 2
+
+    def spread(self, term: str) -> int:
+        """How many documents have a term, those that were deleted since among them."""
+        key = term.encode("utf-8")
+        with self._reading():
+            return sum(count(self._leaf(reader), key) for reader, _ in self._leaves())
 
     def terms(self) -> set[str]:
         """Every term that stands in a document, joined words among them."""
         with self._reading():
-            return {term.decode() for reader, _ in self._leaves() for term in terms_in(reader)}
+            return {
+                term.decode() for reader, _ in self._leaves() for term in self._leaf(reader).terms()
+            }
 
     def words(self) -> dict[str, int]:
         """Every plain word, with the number of documents that have it."""
@@ -190,13 +203,24 @@ class Files:
         with self._reading():
             return tuple(self._kept(document).texts)
 
+    def about(self, document: int) -> bytes:
+        """What the caller gave with a document."""
+        with self._reading():
+            return self._kept(document).about
+
     def main_terms(self, document: int) -> dict[str, int]:
         """The terms that weigh most in a document, in half units."""
         with self._reading():
-            return kept_main(*self._place(document))
+            return self._kept(document).main
 
     def _kept(self, document: int) -> Kept:
-        return kept(*self._place(document))
+        """What is kept of a document; remembered, because hits are looked at more than once."""
+        found = self._lately.get(document)
+        if found is None:
+            if len(self._lately) >= _MOST_REMEMBERED:
+                self._lately.clear()
+            found = self._lately[document] = kept(*self._place(document))
+        return found
 
     def _place(self, document: int) -> tuple[Any, Leaf, int]:
         for reader, start in self._leaves():
@@ -278,7 +302,7 @@ class Files:
 
 
 def _schema() -> Schema:
-    return Schema(**{FIELD: Records(), TABLES: Records()})
+    return Schema(**{TABLES: Records()})
 
 
 def _merge(writer: Any, segments: list[Any]) -> list[Any]:

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from kb.text.errors import IndexDamaged, IndexRefused
 
-FORMAT = "3"
+FORMAT = "4"
 """Raise this when what is written into the index changes; older ones are then made anew."""
 
 _MARK = "text-index-format"

@@ -26,8 +26,8 @@ from kb.text.ranking import SCALE, Floats, impacts, length_penalties
 from kb.text.words import stem
 
 TABLE_SCALE = 10_000
-MOST_REMEMBERED = 100
-"""So many terms are kept in memory between questions."""
+MOST_REMEMBERED = 1_000_000
+"""So many postings, of the terms last asked for, are kept in memory between questions."""
 _STOP_STEMS = frozenset(map(stem, STOP_WORDS))
 
 
@@ -56,7 +56,8 @@ class TextIndex:
         self._files = files
         self._places: dict[str, int] | None = None
         self._spreads: dict[str, int] = {}
-        self._remembered: dict[str, tuple[Numbers, Floats]] = {}
+        self._remembered: dict[str, tuple[Numbers, Numbers]] = {}
+        self._left = MOST_REMEMBERED
         self._look()
 
     @classmethod
@@ -161,10 +162,13 @@ class TextIndex:
 
     def texts(self, case: str) -> tuple[str, ...]:
         """The readable texts of a case, for a snippet; none if it is not in the index."""
-        if self._places is None:
-            self._places = {name: at for at, name in enumerate(self._contents.cases) if name}
-        place = self._places.get(case)
+        place = self._place(case)
         return () if place is None else self._files.texts(place)
+
+    def about(self, case: str) -> bytes:
+        """What was given with a case as `Document.about`; nothing if it is not in the index."""
+        place = self._place(case)
+        return b"" if place is None else self._files.about(place)
 
     def tables(self) -> SearchTables:
         """The index as plain tables, for a search that has no index at hand.
@@ -180,11 +184,10 @@ class TextIndex:
         stems = dict(sorted(stems.items()))
         weights: dict[str, tuple[tuple[int, int], ...]] = {}
         for its_stem in sorted(set(stems.values())):
-            numbers, weighed = self._postings(its_stem)
-            worths = impacts(weighed, self._penalties[numbers], self._count).tolist()
+            numbers, worths = self._worths(its_stem)
             found = sorted(
                 (place[n], max(1, round(w * TABLE_SCALE / SCALE)))
-                for n, w in zip(numbers.tolist(), worths, strict=True)
+                for n, w in zip(numbers.tolist(), worths.tolist(), strict=True)
             )
             if found:
                 weights[its_stem] = tuple(found)
@@ -209,25 +212,37 @@ class TextIndex:
         self._contents = self._files.look()
         self._places = None
         self._spreads.clear()
-        self._remembered.clear()
+        self._forget()
         halves = self._contents.halves
         self._live = np.array([case is not None for case in self._contents.cases], dtype=bool)
         self._count = int(self._live.sum())
         self._penalties = length_penalties(halves, int(halves.sum()), self._count)
 
+    def _place(self, case: str) -> int | None:
+        if self._places is None:
+            self._places = {name: at for at, name in enumerate(self._contents.cases) if name}
+        return self._places.get(case)
+
     def _documents(self) -> Iterator[int]:
         return (number for number, case in enumerate(self._contents.cases) if case)
 
-    def _postings(self, its_stem: str) -> tuple[Numbers, Floats]:
-        """The documents that have a stem, and its weight in each."""
-        found = self._remembered.get(its_stem)
+    def _forget(self) -> None:
+        self._remembered.clear()
+        self._left = MOST_REMEMBERED
+
+    def _worths(self, term: str) -> tuple[Numbers, Numbers]:
+        """The documents that have a term, and what it is worth to each."""
+        found = self._remembered.get(term)
         if found is None:
-            numbers, weights = self._files.postings(its_stem)
-            live = self._live[numbers]
-            found = numbers[live], weights[live]
-            if len(self._remembered) >= MOST_REMEMBERED:
-                self._remembered.clear()
-            self._remembered[its_stem] = found
+            numbers, weights = self._files.postings(term)
+            if self._contents.gone:
+                live = self._live[numbers]
+                numbers, weights = numbers[live], weights[live]
+            found = numbers, impacts(weights, self._penalties[numbers], self._count)
+            if self._left < len(numbers):
+                self._forget()
+            self._left -= len(numbers)
+            self._remembered[term] = found
         return found
 
     def _scores(self, question: Question, feedback: bool) -> Numbers:
@@ -236,12 +251,15 @@ class TextIndex:
         kept: NDArray[np.bool_] | None = None
         asked = 0
         for its_stem in question.word_stems:
-            asked += self._add(scores, *self._postings(its_stem))
+            numbers, worths = self._worths(its_stem)
+            scores[numbers] += worths
+            asked += len(numbers) > 0
         for phrase in question.phrase_stems:
-            found = self._phrase(phrase)
-            asked += self._add(scores, *found)
+            numbers, weights = self._phrase(phrase)
+            scores[numbers] += impacts(weights, self._penalties[numbers], self._count)
+            asked += len(numbers) > 0
             having = np.zeros(len(scores), dtype=bool)
-            having[found[0]] = True
+            having[numbers] = True
             kept = having if kept is None else kept & having
         if kept is not None:
             scores[~kept] = 0
@@ -273,20 +291,17 @@ class TextIndex:
         ]
         more = np.zeros_like(scores)
         for term, share in telling_words(first, self._spread, self._count):
-            numbers, weights = self._postings(term)
-            more[numbers] += share * impacts(weights, self._penalties[numbers], self._count)
+            numbers, worths = self._worths(term)
+            more[numbers] += share * worths
         scores[hits] += asked * more[hits] // PARTS
 
     def _spread(self, term: str) -> int:
         """How many documents have a term; remembered, because likely terms come again and again."""
         if term not in self._spreads:
-            self._spreads[term] = len(self._postings(term)[0])
+            gone = self._contents.gone
+            found = len(self._worths(term)[0]) if gone else self._files.spread(term)
+            self._spreads[term] = found
         return self._spreads[term]
-
-    def _add(self, scores: Numbers, numbers: Numbers, weights: Floats) -> bool:
-        """Add what a word or phrase is worth; False if no document has it."""
-        scores[numbers] += impacts(weights, self._penalties[numbers], self._count)
-        return len(numbers) > 0
 
     def _phrase(self, phrase: tuple[str, ...]) -> tuple[Numbers, Floats]:
         """The documents that have a phrase, and the summed weight of its occurrences in each.
@@ -296,7 +311,7 @@ class TextIndex:
         candidates = np.flatnonzero(self._live)
         for its_stem in dict.fromkeys(phrase):
             if its_stem not in _STOP_STEMS:
-                having = self._postings(its_stem)[0]
+                having = self._worths(its_stem)[0]
                 candidates = np.intersect1d(candidates, having, assume_unique=True)
         weights = np.array(
             [occurrences(phrase, self._files.runs(number)) for number in candidates.tolist()]

@@ -20,7 +20,6 @@ LONGEST_READ = 30_000
 """Characters of a text that are read: snippets come from there."""
 
 _STARS = re.compile(r"\*{2,}")
-_SPACE = re.compile(r"\s+")
 _PARAGRAPH = re.compile(r"\n[ \t]*\n")
 _HEADING = re.compile(r"#{1,6} [^\n#]*")
 # What may make more of a text than paragraphs and plain headings: HTML, a table, a tab. At the
@@ -31,8 +30,12 @@ _STRUCTURE = re.compile(
     r"\n(?: {0,3}(?:[-+*](?: |\n|$)|--|=|\*\*\*|___|```|~~~|\[|\d{1,9}[.)](?: |\n|$)"
     r"|-[ \-]+(?:\n|$)|[*_][ *_]+(?:\n|$))| {4}| +#|#(?!#{0,5} [^\n#]*(?:\n|$)))"
 )
-# What may be more than itself within a line.
-_INLINE = re.compile(r"[\\`*\[\]&~]|(?<!\w)_|_(?!\w)|__")
+# What may be more than itself within a line, but for asterisks. An underline between two letters
+# is nothing; the choice is put this way because one set of characters in front is looked for fast.
+_INLINE = re.compile(r"[\\`\[\]&~_](?:(?<!_)|(?!\w)|(?=_)|(?<!\w_))")
+# Emphasis that can be nothing else: it opens before and closes behind a letter or digit, and on the
+# other side of the asterisks there is none. Within it are no asterisks.
+_EMPHASIS = re.compile(r"(?<![\w*])(\*\*?)([^\W_](?:[^*]*[^\W_])?)\1(?![\w*])")
 
 
 def plain_text(markdown: str) -> str:
@@ -45,10 +48,10 @@ def plain_text(markdown: str) -> str:
         or _STRUCTURE.search("\n" + markdown)
     )
     found = _simple_blocks(markdown) if simple else _blocks(markdown)
-    blocks = (_SPACE.sub(" ", block).strip() for block in found)
+    blocks = (" ".join(block.split()) for block in found)
     text = BETWEEN_BLOCKS.join(block for block in blocks if block)
     if "*" in text:
-        text = _SPACE.sub(" ", _STARS.sub("", text)).strip().replace("*", "∗")
+        text = " ".join(_STARS.sub("", text).split()).replace("*", "∗")
     return text
 
 
@@ -68,7 +71,9 @@ def _simple_blocks(text: str) -> Iterator[str]:
 
 def _line(text: str) -> str:
     if not _INLINE.search(text):
-        return text
+        bare = _EMPHASIS.sub(r"\2", text) if "*" in text else text
+        if "*" not in bare:
+            return bare
     tokens = _reader().parseInline(text.strip())
     return "".join(part for token in tokens for part in _inline(token.children or []))
 

@@ -2,16 +2,19 @@
 
 A record is an array of 64-bit numbers, one for each document that has the term, in the order of
 their numbers: the document's number above, the weight in half units in the low 32 bits. Whoosh's
-own codec packs postings in small pickled blocks, one posting at a time; its tables of terms, its
-segments, its lock and its commit are used as they are. What is kept of each document lies in the
-file of postings too, and a few tables under names of their own say where.
+own codec packs postings in small pickled blocks, one posting at a time; its segments, its lock and
+its commit are used as they are. The file of postings holds what is kept of each document, then all
+records in the order of their terms; a few tables, which Whoosh finds by their names, say what
+lies where.
 """
 
 from __future__ import annotations
 
 from array import array
+from bisect import bisect_left
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
+from itertools import pairwise
 from typing import Any
 
 import msgspec
@@ -19,7 +22,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from kb.text.documents import Kept, Weighed, unpack_kept, unpack_main
+from kb.text.documents import Kept, Weighed, unpack_kept
 from kb.text.quiet import quiet_import
 
 with quiet_import():
@@ -27,10 +30,11 @@ with quiet_import():
     from whoosh.system import pack_ushort
     from whoosh.writing import SegmentWriter
 
-FIELD, TABLES = "terms", "tables"
+TABLES = "tables"
 Numbers = NDArray[np.int64]
 _LOW = 0xFFFF_FFFF
 _EACH = 8
+_NOTHING: Numbers = np.empty(0, dtype=np.int64)
 
 _decode_names = msgspec.msgpack.Decoder(list[str]).decode
 _decode_counts = msgspec.msgpack.Decoder(dict[str, int]).decode
@@ -41,27 +45,44 @@ class Leaf(Struct, frozen=True):
 
     `cases` are its documents, "" for the one that only carries the `stamp`; `halves` their
     lengths in half units; `extents` where what is kept of each begins, and where the last ends.
+    Of its terms in order `names` are the bytes one after the other, `starts` where each begins
+    there, `counts` how many postings are in front of those of each; both have one number more.
     """
 
     cases: list[str]
     halves: Numbers
     extents: Numbers
     stamp: str
+    names: bytes
+    starts: memoryview
+    counts: memoryview
+
+    def place(self, term: bytes) -> int | None:
+        """The place of a term among those of the segment."""
+        names, starts = self.names, self.starts
+        places = range(len(starts) - 1)
+        at = bisect_left(places, term, key=lambda i: names[starts[i] : starts[i + 1]])
+        found = at < len(places) and names[starts[at] : starts[at + 1]] == term
+        return at if found else None
+
+    def terms(self) -> list[bytes]:
+        """Every term, in order."""
+        starts = self.starts.tolist()
+        return [self.names[start:end] for start, end in pairwise(starts)]
 
 
 class PackedFieldWriter(W3FieldWriter):  # type: ignore[misc]  # Whoosh has no types
-    """Writes whole records; the names in a field must come in order."""
+    """Writes bytes as they are, and tables of them; the names of the tables must come in order."""
 
-    def add_record(self, name: bytes, data: bytes, count: int) -> None:
-        """Write one record. `count` is the number of its postings, or of the bytes of a table."""
-        info = W3TermInfo(df=count)
-        info.set_extent(self._postfile.tell(), len(data))
-        self._postfile.write(data)
+    def add_table(self, name: bytes, data: bytes) -> None:
+        """Write one table."""
+        info = W3TermInfo(df=len(data))
+        info.set_extent(self.add(data), len(data))
         self._tindex.add(pack_ushort(self._fieldid) + name, info.to_bytes())
 
-    def add_kept(self, data: bytes) -> int:
-        """Write what is kept of a document and say where it begins."""
-        start: int = self._postfile.tell()
+    def add(self, data: bytes | memoryview) -> int:
+        """Write bytes and say where they begin."""
+        start = self.tell()
         self._postfile.write(data)
         return start
 
@@ -80,13 +101,10 @@ class PackedCodec(W3Codec):  # type: ignore[misc]  # Whoosh has no types
         """Open the files of terms and postings of a new segment."""
         return PackedFieldWriter(self, storage, segment)
 
-    def postings_reader(
-        self, dbfile: Any, terminfo: Any, _format: Any, term: Any = None, **_: Any
-    ) -> bytes:
-        """The record of one name, as it was written."""
+    def postings_reader(self, dbfile: Any, terminfo: Any, _format: Any, **_: Any) -> bytes:
+        """The table of one name, as it was written."""
         offset, _ = terminfo.extent()  # Whoosh reads the length back as something else
-        size = terminfo.doc_frequency() * (_EACH if term[0] == FIELD else 1)
-        data: bytes = dbfile.get(offset, size)
+        data: bytes = dbfile.get(offset, terminfo.doc_frequency())
         return data
 
 
@@ -106,7 +124,7 @@ class BulkWriter(SegmentWriter):  # type: ignore[misc]  # Whoosh has no types
         super().__init__(index, codec=PackedCodec(), compound=False)
         self._terms = _Numbering()
         self._ids, self._weights, self._sizes = array("I"), array("I"), array("I")
-        self._moved: dict[str, list[Numbers]] = {}
+        self._moved: list[tuple[Numbers, Numbers]] = []
         self._cases: list[str] = []
         self._halves, self._extents = array("q"), array("q")
         self._words: Counter[str] = Counter()
@@ -144,17 +162,18 @@ class BulkWriter(SegmentWriter):  # type: ignore[misc]  # Whoosh has no types
                 moved[number] = self.docnum
                 self._keep(case, int(leaf.halves[number]), kept_bytes(reader, leaf, number))
                 self._sizes.append(0)
-        for term, packed in _records(reader):
-            numbers = moved[packed >> 32]
-            found = ((numbers << 32) | (packed & _LOW))[numbers >= 0]
-            if len(found):
-                self._moved.setdefault(term, []).append(found)
+        packed = _records(reader, leaf, 0, len(leaf.counts) - 1)
+        ids = [self._terms[term.decode()] for term in leaf.terms()]
+        of_each = np.repeat(np.array(ids, dtype=np.int64), np.diff(leaf.counts))
+        numbers = moved[packed >> 32]
+        left = numbers >= 0
+        self._moved.append((of_each[left], ((numbers << 32) | (packed & _LOW))[left]))
         self._stamp = self._stamp or leaf.stamp
 
     def _keep(self, case: str, halves: int, kept: bytes) -> None:
         self._cases.append(case)
         self._halves.append(halves)
-        self._extents.append(self.fieldwriter.add_kept(kept))
+        self._extents.append(self.fieldwriter.add(kept))
         self.docnum += 1
         self._added = True
 
@@ -162,40 +181,52 @@ class BulkWriter(SegmentWriter):  # type: ignore[misc]  # Whoosh has no types
         self.perdocwriter.close()
         writer = self.fieldwriter
         self._extents.append(writer.tell())
-        writer.start_field(FIELD, self.schema[FIELD])
-        for term, record in self._gathered():
-            writer.add_record(term, record.tobytes(), len(record))
-        writer.finish_field()
+        terms, counts, records = self._gathered()
+        writer.add(records.data)
         writer.start_field(TABLES, self.schema[TABLES])
         tables = {
             b"cases": msgspec.msgpack.encode(self._cases),
+            b"counts": _sums(counts),
             b"extents": self._extents.tobytes(),
             b"halves": self._halves.tobytes(),
+            b"names": b"".join(terms),
             b"stamp": self._stamp.encode("ascii"),
+            b"starts": _sums([len(term) for term in terms]),
             b"words": msgspec.msgpack.encode(+self._words),
         }
         for name, data in tables.items():
-            writer.add_record(name, data, len(data))
+            writer.add_table(name, data)
         writer.finish_field()
         writer.close()
 
-    def _gathered(self) -> Iterator[tuple[bytes, Numbers]]:
-        """Every term with its record, in the order of the terms as bytes."""
+    def _gathered(self) -> tuple[list[bytes], Numbers, Numbers]:
+        """The terms as bytes in order, the number of postings of each, and all of their records."""
         sizes = np.frombuffer(self._sizes, dtype=np.uint32)
-        packed = np.repeat(np.arange(len(sizes), dtype=np.int64), sizes) << 32
+        packed = np.repeat(np.arange(len(sizes), dtype=np.int64), sizes)
+        packed <<= 32
         packed |= np.frombuffer(self._weights, dtype=np.uint32)
         ids = np.frombuffer(self._ids, dtype=np.uint32)
-        packed = packed[np.argsort(ids, kind="stable")]
-        ends = np.cumsum(np.bincount(ids, minlength=len(self._terms))).tolist()
-        del ids
-        starts = [0, *ends]
-        nothing = np.empty(0, dtype=np.int64)
-        for key, term in sorted((term.encode(), term) for term in {**self._terms, **self._moved}):
-            number = self._terms.get(term)
-            own = nothing if number is None else packed[starts[number] : ends[number]]
+        if self._moved:
             # What was taken over was numbered after what came in, segment by segment.
-            more = self._moved.pop(term, ())
-            yield key, np.concatenate((own, *more)) if more else own
+            ids = np.concatenate((ids, *(moved for moved, _ in self._moved)))
+            packed = np.concatenate((packed, *(moved for _, moved in self._moved)))
+            self._moved.clear()
+        having = np.bincount(ids, minlength=len(self._terms))
+        named = sorted((term.encode(), number) for term, number in self._terms.items())
+        named = [(term, number) for term, number in named if having[number]]
+        numbers = np.array([number for _, number in named], dtype=np.int64)
+        places = np.empty(len(having), dtype=np.int32)
+        places[numbers] = np.arange(len(numbers), dtype=np.int32)
+        return (
+            [term for term, _ in named],
+            having[numbers],
+            packed[np.argsort(places[ids], kind="stable")],
+        )
+
+
+def _sums(sizes: Any) -> bytes:
+    """Where each of some things of these sizes begins, and where the last ends."""
+    return np.cumsum([0, *sizes], dtype=np.int64).tobytes()
 
 
 def leaf_of(reader: Any) -> Leaf:
@@ -205,6 +236,9 @@ def leaf_of(reader: Any) -> Leaf:
         halves=np.frombuffer(_table(reader, b"halves"), dtype=np.int64),
         extents=np.frombuffer(_table(reader, b"extents"), dtype=np.int64),
         stamp=_table(reader, b"stamp").decode("ascii"),
+        names=_table(reader, b"names"),
+        starts=memoryview(_table(reader, b"starts")).cast("q"),
+        counts=memoryview(_table(reader, b"counts")).cast("q"),
     )
 
 
@@ -225,11 +259,6 @@ def kept(reader: Any, leaf: Leaf, number: int) -> Kept:
     return unpack_kept(kept_bytes(reader, leaf, number))
 
 
-def kept_main(reader: Any, leaf: Leaf, number: int) -> dict[str, int]:
-    """The terms that weigh most in a document."""
-    return unpack_main(kept_bytes(reader, leaf, number))
-
-
 def kept_words(reader: Any, leaf: Leaf, number: int) -> Iterable[str]:
     """The different words of a document."""
     if not leaf.cases[number]:
@@ -237,27 +266,23 @@ def kept_words(reader: Any, leaf: Leaf, number: int) -> Iterable[str]:
     return {word for _, words in kept(reader, leaf, number).runs for word in words.split(" ")}
 
 
-def record(reader: Any, term: bytes) -> Numbers:
+def record(reader: Any, leaf: Leaf, term: bytes) -> Numbers:
     """The record of one term of a segment, documents deleted since among it; empty without any."""
-    terms = reader._terms  # `postings` would wrap it, to leave out deleted documents one by one
-    if (FIELD, term) not in terms:
-        return np.empty(0, dtype=np.int64)
-    return np.frombuffer(terms.matcher(FIELD, term, None), dtype=np.int64)
+    place = leaf.place(term)
+    return _NOTHING if place is None else _records(reader, leaf, place, place + 1)
 
 
-def terms_in(reader: Any) -> Iterator[bytes]:
-    """Every term of a segment, in order."""
-    for field, term in reader._terms.terms():
-        if field == FIELD:
-            yield term
+def count(leaf: Leaf, term: bytes) -> int:
+    """How many documents of a segment have a term, those deleted since among them."""
+    place = leaf.place(term)
+    return 0 if place is None else leaf.counts[place + 1] - leaf.counts[place]
 
 
-def _records(reader: Any) -> Iterator[tuple[str, Numbers]]:
-    terms = reader._terms
-    for (field, term), info in terms.items():
-        if field == FIELD:
-            packed = terms._codec.postings_reader(terms._postfile, info, None, (field, term))
-            yield term.decode(), np.frombuffer(packed, dtype=np.int64)
+def _records(reader: Any, leaf: Leaf, first: int, end: int) -> Numbers:
+    """The records of the terms from one place to another, one after the other."""
+    start = int(leaf.extents[-1]) + _EACH * leaf.counts[first]
+    size = _EACH * (leaf.counts[end] - leaf.counts[first])
+    return np.frombuffer(reader._terms._postfile.get(start, size), dtype=np.int64)
 
 
 def _table(reader: Any, name: bytes) -> bytes:

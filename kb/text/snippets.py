@@ -6,16 +6,20 @@ dropped and single ones become `∗`, so that whoever shows a snippet can split 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
+from itertools import accumulate, compress
+from operator import not_
 
 from msgspec import Struct
 
-from kb.text.analysis import PIECE, terms_of
+from kb.text.analysis import NUMBER, PIECE, terms_between_spaces, terms_of
+from kb.text.lists import UNITS
 from kb.text.question import Question
 from kb.text.words import Token, stem, tokens
 
 MARK = "**"
 CUT = "…"
+_UNITS = frozenset((*UNITS, *UNITS.values(), *map(stem, UNITS)))
 
 
 class _Match(Struct, frozen=True):
@@ -33,8 +37,9 @@ def snippet(texts: Sequence[str], question: Question, width: int = 160) -> str:
     earlier texts win ties. Without any match it is the start of the first text.
     """
     best: tuple[tuple[int, int], str, list[_Match]] | None = None
+    words, phrases = frozenset(question.word_stems), question.phrase_stems
     for text in texts:
-        shown, worth = _best_window(_matches(text, question), width)
+        shown, worth = _best_window(_matches(text, words, phrases), width)
         if shown and (best is None or worth > best[0]):
             best = worth, text, shown
     if best is None:
@@ -43,11 +48,11 @@ def snippet(texts: Sequence[str], question: Question, width: int = 160) -> str:
     return _cut(text, _start(text, shown, width), shown, width)
 
 
-def _matches(text: str, question: Question) -> list[_Match]:
+def _matches(text: str, words: Set[str], phrases: Sequence[tuple[str, ...]]) -> list[_Match]:
     """Where the question's words and phrases stand in a text, in order and without overlaps."""
-    found = list(_words(text, frozenset(question.word_stems)))
-    if question.phrase_stems:
-        found += _phrases(text, question)
+    found = list(_words(text, words))
+    if phrases:
+        found += _phrases(text, phrases)
     kept: list[_Match] = []
     for match in sorted(found, key=lambda m: (m.start, -m.end)):
         if not kept or match.start >= kept[-1].end:
@@ -55,22 +60,35 @@ def _matches(text: str, question: Question) -> list[_Match]:
     return kept
 
 
-def _words(text: str, wanted: frozenset[str]) -> Iterator[_Match]:
-    for piece in PIECE.finditer(text):
-        if wanted.isdisjoint(terms_of(piece[0])):
-            continue
-        start = piece.start()
-        for token in tokens(piece[0]):
-            its_stem = stem(token.text)
-            if its_stem in wanted:
-                yield _Match(start + token.start, start + token.end, (its_stem,))
+def _words(text: str, wanted: Set[str]) -> Iterator[_Match]:
+    """Where a wanted stem stands. Only what has one between two spaces is read closely."""
+    parts = text.split(" ")
+    ends = [0, *accumulate(map(len, parts))]  # without the spaces
+    with_number = any(term[0].isdigit() or term in _UNITS for term in wanted)
+    sought = wanted | {NUMBER} if with_number else wanted
+    without = map(sought.isdisjoint, map(terms_between_spaces, parts))
+    done = 0
+    for at in compress(range(len(parts)), map(not_, without)):
+        # A number and its unit are one piece, which may have been read with the part before.
+        for piece in PIECE.finditer(text, max(done, ends[at] + at)):
+            if piece.start() >= ends[at + 1] + at:
+                break
+            done = piece.end()
+            if wanted.isdisjoint(terms_of(piece[0])):
+                continue
+            for token in tokens(piece[0]):
+                its_stem = stem(token.text)
+                if its_stem in wanted:
+                    yield _Match(
+                        piece.start() + token.start, piece.start() + token.end, (its_stem,)
+                    )
 
 
-def _phrases(text: str, question: Question) -> Iterator[_Match]:
+def _phrases(text: str, phrases: Sequence[tuple[str, ...]]) -> Iterator[_Match]:
     plain: list[tuple[Token, str]] = [
         (token, stem(token.text)) for token in tokens(text) if not token.compound
     ]
-    for phrase in question.phrase_stems:
+    for phrase in phrases:
         for first in range(len(plain) - len(phrase) + 1):
             run = plain[first : first + len(phrase)]
             if all(its_stem == wanted for (_, its_stem), wanted in zip(run, phrase, strict=True)):

@@ -6,7 +6,8 @@ Each book has 12 families, 60 causes of very different frequency and 400 cases o
 null books all families of a kind have the same causes in the same shares. In planted books eight
 pairs are made 2.5 to 6 times as frequent. In every other book the intake grows by 15 % a year. No
 pair has a trend. First the families are of 3 kinds and 3 in 10 causes are confined to one kind;
-then, which is harder, of 6 kinds (one comparable family each) with 8 in 10 causes confined.
+then, which is harder, of 6 kinds (one comparable family each) with 8 in 10 causes confined. Lines of
+two families of a kind, makers of three families and the kinds are asked about too.
 
 A last table plants one pair of given counts in a small book of ten families and about 120 cases, in
 which four other pairs stand out.
@@ -30,7 +31,7 @@ from rich.table import Table
 import kb.faults.weak_points as weak_points_module
 from kb.faults.shrinkage import Pair, fit, ratios
 from kb.faults.weak_points import weak_points
-from kb.values import FamilyVisits, WeakPoint
+from kb.values import FamilyGroup, FamilyVisits, FamilyWeakPoints, WeakPoint
 
 FAMILIES, CAUSES, CASES, YEARS = 12, 60, 400, 6
 PLANTED = 8
@@ -61,6 +62,10 @@ class Tally:
     false_share: list[float] = field(default_factory=list)
     many: list[bool] = field(default_factory=list)
     few: list[bool] = field(default_factory=list)
+    six: list[bool] = field(default_factory=list)
+    group_flags: int = 0
+    group_false: int = 0
+    group_books_with_false: int = 0
     trends: int = 0
     rising: int = 0
     falling: int = 0
@@ -125,7 +130,8 @@ def measure(tally: Tally, setting: Setting, seed: int, planted: bool, growing: b
     """Make one book, ask for its weak points, and add what came out to the tally."""
     families, rates, times = book(np.random.default_rng(seed), setting, planted, growing)
     flags = false = 0
-    for i, answer in enumerate(weak_points(families, {}).families):
+    answers = weak_points(families, {}, groups=groups(setting))
+    for i, answer in enumerate(answers.families):
         for point in answer.causes:
             cause = int(point.cause[5:7])
             ratio = true_ratio(families, rates, i, cause)
@@ -138,6 +144,8 @@ def measure(tally: Tally, setting: Setting, seed: int, planted: bool, growing: b
                     tally.many.append(point.flag)
                 elif 5 <= point.count <= 7:
                     tally.few.append(point.flag)
+                if point.count == 6:
+                    tally.six.append(point.flag)
             if point.count >= 3:
                 tally.trends += 1
                 tally.rising += point.trend.direction == "rising"
@@ -147,6 +155,60 @@ def measure(tally: Tally, setting: Setting, seed: int, planted: bool, growing: b
     tally.false += false
     tally.books_with_false += false > 0
     tally.false_share.append(false / flags if flags else 0.0)
+    measure_groups(tally, families, rates, answers.groups, planted)
+
+
+def groups(setting: Setting) -> list[FamilyGroup]:
+    """Lines of two families of a kind, makers of three of several kinds, and the kinds."""
+    found = []
+    for kind in range(setting.kinds):
+        of_kind = list(range(kind, FAMILIES, setting.kinds))
+        if len(of_kind) > 2:  # else nothing of the kind would be left to compare a line with
+            found += [("line", of_kind[n : n + 2]) for n in range(0, len(of_kind), 2)]
+        found.append(("kind", of_kind))
+    found += [("maker", list(range(n, n + 3))) for n in range(0, FAMILIES, 3)]
+    return [
+        FamilyGroup(f"{sort}-{n}", sort, sort, frozenset(f"family-{i:02}" for i in members))
+        for n, (sort, members) in enumerate(found)
+    ]
+
+
+def measure_groups(
+    tally: Tally,
+    families: list[FamilyVisits],
+    rates: Rates,
+    answers: Sequence[FamilyWeakPoints],
+    planted: bool,
+) -> None:
+    """Add what was flagged of lines and makers; false if no more cases than its comparables say."""
+    false = 0
+    for answer in answers:
+        members = [int(key[7:]) for key in answer.members]
+        for point in (p for p in answer.causes if p.flag):
+            tally.group_flags += 1
+            false += (
+                not planted or group_ratio(families, rates, members, int(point.cause[5:7])) <= 1
+            )
+    tally.group_false += false
+    tally.group_books_with_false += false > 0
+
+
+def group_ratio(
+    families: list[FamilyVisits], rates: Rates, members: list[int], cause: int
+) -> float:
+    """Compare the cases that the members' rates promise with those of their comparables' rates."""
+    here = expected = 0.0
+    for i in members:
+        others = [
+            j
+            for j, f in enumerate(families)
+            if j not in members and f.kind == families[i].kind and f.total
+        ]
+        if others:
+            visits = [families[j].total for j in others]
+            here += families[i].total * rates[i, cause]
+            expected += families[i].total * float(np.average(rates[others, cause], weights=visits))
+    return here / expected if expected else float("inf")
 
 
 def small_book(rng: np.random.Generator, here: int, elsewhere: int) -> WeakPoint:
@@ -168,7 +230,7 @@ def small_book(rng: np.random.Generator, here: int, elsewhere: int) -> WeakPoint
         np.subtract.at(counts[f], gone, 1)
     found = np.hstack([columns, counts])
     families = [as_visits(f, f // 5, np.array([n]), found[f][None, :]) for f, n in enumerate(size)]
-    answer = weak_points(families, {}, only="family-00").families[0]
+    answer = weak_points(families, {}, only={"family-00"}).families[0]
     return next(point for point in answer.causes if point.cause == "item-00/failed")
 
 
@@ -200,8 +262,15 @@ def show_books(console: Console, setting: Setting, books: int, seed: int) -> Non
     means = (f"{100 * np.mean(t.false_share):.1f} %" for t in both)
     table.add_row("false part of a book's flags, mean", *means)
     table.add_row("flags not planted", *(share(t.not_planted, t.flags) for t in both))
-    for name, found in (("15+", planted.many), ("5 to 7", planted.few)):
+    for name, found in (("15+", planted.many), ("5 to 7", planted.few), ("6", planted.six)):
         table.add_row(f"found: true ratio 3+, {name} cases", "", share(sum(found), len(found)))
+    table.add_row(
+        "books with a false flag on a line or maker",
+        *(share(t.group_books_with_false, t.books) for t in both),
+    )
+    table.add_row(
+        "false flags on lines and makers", *(share(t.group_false, t.group_flags) for t in both)
+    )
     table.add_row("false rising trends", *(share(t.rising, t.trends) for t in both))
     table.add_row("false falling trends", *(share(t.falling, t.trends) for t in both))
     console.print(table)

@@ -3,7 +3,16 @@
 import pytest
 from faults.visits import fault, visit
 
-from kb.faults.opportunity import COVER, LEAN, LOOK, SECOND_VISIT, SEEN, CauseFacts, worth_looking
+from kb.faults.opportunity import (
+    COVER,
+    LEAN,
+    LOOK,
+    SECOND_VISIT,
+    SEEN,
+    CauseFacts,
+    tally_of,
+    worth_looking,
+)
 from kb.values_history import Visit, WorthLooking
 
 
@@ -21,7 +30,7 @@ FACTS = {
 
 
 def looked(visits: list[Visit], **keys) -> dict[str, WorthLooking]:
-    return {w.cause: w for w in worth_looking(visits, "drover", FACTS, **keys)}
+    return {w.cause: w for w in worth_looking(tally_of(visits), "drover", FACTS, **keys)}
 
 
 def test_the_minutes_saved_are_those_of_the_formula() -> None:
@@ -69,16 +78,18 @@ def test_under_a_tilted_harp_the_lid_is_off_too_but_not_the_other_way_round() ->
         "tip/worn": CauseFacts("Tip", cover="lid and harp tilted"),
     }
     visits = seen("pin/loose", 6) + seen("tip/worn", 6, minutes_of_checks=60)
-    tilted = worth_looking(visits, "drover", facts, off="lid and harp tilted")
+    tilted = worth_looking(tally_of(visits), "drover", facts, off="lid and harp tilted")
     assert all(w.free for w in tilted)
-    only_lid = {w.cause: w.free for w in worth_looking(visits, "drover", facts, off="lid")}
+    only_lid = {
+        w.cause: w.free for w in worth_looking(tally_of(visits), "drover", facts, off="lid")
+    }
     assert only_lid == {"pin/loose": True, "tip/worn": False}
 
 
 @pytest.mark.parametrize("cover", [None, "none (open back)"])
 def test_what_nothing_covers_is_always_in_reach(cover) -> None:
     facts = {"valve/worn": CauseFacts("Valve", cover=cover)}
-    (found,) = worth_looking(seen("valve/worn", 6), "drover", facts, off="top cover")
+    (found,) = worth_looking(tally_of(seen("valve/worn", 6)), "drover", facts, off="top cover")
     assert found.free
 
 

@@ -8,7 +8,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from kb.faults.trend import MOST_COUNTED, _counted_tails, _normal_tails, trend
+from kb.faults.trend import (
+    MOST_COUNTED,
+    History,
+    _counted_tails,
+    _normal_tails,
+    change,
+    joint_trend,
+    trend,
+)
 from kb.values import Trend
 
 Years = dict[int, int]
@@ -115,8 +123,10 @@ def test_without_a_trend_it_cries_wolf_upwards_in_fewer_than_1_of_20(
 def test_where_counting_gives_way_to_its_limit_the_two_agree() -> None:
     intake = {0: 30, 1: 50, 2: 40, 3: 70, 5: 60}
     for observed in (100, 130, 145, 160, 190):
-        counted = _counted_tails([(intake, MOST_COUNTED)], observed)
-        assert _normal_tails([(intake, MOST_COUNTED)], observed) == pytest.approx(counted, abs=2e-3)
+        counted = _counted_tails([(tuple(intake.items()), MOST_COUNTED)], observed)
+        assert _normal_tails([(tuple(intake.items()), MOST_COUNTED)], observed) == pytest.approx(
+            counted, abs=2e-3
+        )
 
 
 def test_many_cases_are_answered_too() -> None:
@@ -124,3 +134,47 @@ def test_many_cases_are_answered_too() -> None:
     assert trend(visits, {2019: 60, 2020: 80, 2021: 110}).direction == "rising"
     assert trend(visits, {2019: 80, 2020: 80, 2021: 80}).p == pytest.approx(1.0)
     assert trend(visits, visits) == Trend(direction="steady", p=1.0)
+
+
+def test_the_change_halves_the_visits_and_not_the_years() -> None:
+    visits = {2019: 2, 2020: 2, 2021: 4, 2022: 20, 2023: 12}
+    found = change([History(visits, {2021: 1, 2023: 6})])
+    assert (found.since, found.before, found.after) == (2023, (1, 28), (6, 12))
+    assert found.times == pytest.approx(6 / 12 * 28)
+
+
+def test_where_one_half_has_no_case_no_ratio_is_given() -> None:
+    found = change([History({2021: 9, 2022: 9}, {2022: 5})])
+    assert (found.before, found.after, found.times, found.interval) == ((0, 9), (5, 9), None, None)
+
+
+@given(histories())
+def test_only_a_trend_comes_with_a_change_and_its_halves_are_all_visits(
+    history: tuple[Years, Years],
+) -> None:
+    visits, found = history
+    answer = trend(visits, found)
+    assert (answer.change is None) == (answer.direction == "steady")
+    if answer.change:
+        halves = (answer.change.before, answer.change.after)
+        assert sum(n for _, n in halves) == sum(visits.values())
+        assert sum(k for k, _ in halves) == sum(found.values())
+        if answer.change.interval:
+            low, high = answer.change.interval
+            assert low <= answer.change.times <= high
+
+
+@given(st.lists(histories(years=4), min_size=1, max_size=3), st.randoms())
+def test_the_order_of_families_taken_together_does_not_matter(families, random) -> None:
+    given_in_order = [History(*f) for f in families]
+    shuffled = list(given_in_order)
+    random.shuffle(shuffled)
+    one, other = joint_trend(given_in_order), joint_trend(shuffled)
+    assert (one.direction, one.p) == (other.direction, pytest.approx(other.p, rel=1e-12))
+
+
+@given(histories(years=4))
+def test_a_family_without_a_case_adds_nothing_to_the_test(history: tuple[Years, Years]) -> None:
+    alone = trend(*history)
+    beside = joint_trend([History(*history), History({2015: 3, 2023: 9}, {})])
+    assert (beside.direction, beside.p) == (alone.direction, alone.p)

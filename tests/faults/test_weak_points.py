@@ -133,7 +133,7 @@ def test_flagged_causes_come_first_and_then_the_most_telling() -> None:
 
 def test_asked_for_one_family_it_gives_the_numbers_of_the_whole_book() -> None:
     whole = weak_points(shop(), {})
-    assert weak_points(shop(), {}, only="heron").families == (of(whole, "heron"),)
+    assert weak_points(shop(), {}, only={"heron"}).families == (of(whole, "heron"),)
 
 
 def test_labels_are_used_and_a_cause_without_one_goes_by_its_key() -> None:

@@ -9,7 +9,7 @@ from itertools import product
 import pytest
 from scipy.stats import multivariate_hypergeom
 
-from kb.faults.trend import trend
+from kb.faults.trend import History, joint_trend, trend
 
 
 @pytest.mark.parametrize(
@@ -44,3 +44,31 @@ def test_the_mid_p_value_agrees_with_every_outcome_weighed_by_scipy(
     assert answer.p == pytest.approx(expected, rel=1e-9)
     if expected < 0.05:
         assert answer.direction == ("rising" if above < below else "falling")
+
+
+@pytest.mark.parametrize(
+    "families",
+    [
+        [({2021: 3, 2022: 4}, {2022: 2}), ({2020: 2, 2021: 1, 2022: 3}, {2021: 1, 2022: 2})],
+        [({2019: 6, 2022: 2}, {2019: 1, 2022: 2}), ({2018: 3, 2022: 3}, {2022: 1})],
+        [({2020: 4}, {2020: 2}), ({2020: 2, 2021: 5}, {2021: 3}), ({2021: 3}, {})],
+    ],
+)
+def test_families_together_agree_with_every_outcome_of_each_weighed_by_scipy(families) -> None:
+    outcomes: dict[int, float] = {0: 1.0}
+    for visits, found in families:
+        years, intake = list(visits), list(visits.values())
+        after: dict[int, float] = {}
+        for counts in product(*(range(n + 1) for n in intake)):
+            if sum(counts) == sum(found.values()):
+                p = float(multivariate_hypergeom.pmf(x=counts, m=intake, n=sum(counts)))
+                at = sum(year * n for year, n in zip(years, counts, strict=True))
+                for sum_so_far, chance in outcomes.items():
+                    after[sum_so_far + at] = after.get(sum_so_far + at, 0.0) + p * chance
+        outcomes = after
+    observed = sum(year * n for _, found in families for year, n in found.items())
+    below = sum(p for at, p in outcomes.items() if at < observed)
+    above = sum(p for at, p in outcomes.items() if at > observed)
+    expected = 2 * min(below, above) + outcomes[observed]
+    answer = joint_trend([History(*f) for f in families])
+    assert answer.p == pytest.approx(expected, rel=1e-9)

@@ -246,3 +246,21 @@ def test_the_tables_rank_single_words_as_the_index_does(index: TextIndex) -> Non
                 scores[case] = scores.get(case, 0) + weight
         ranked = sorted(scores, key=lambda case: (-scores[case], case))
         assert ranked == [hit.case for hit in index.search(parse(text))]
+
+
+def test_what_was_given_with_a_document_comes_back_with_its_case(index: TextIndex) -> None:
+    told = Document(case="2020-0001", title="Told", about=b"\x00 anything")
+    index.update([told], [], "second")
+    assert index.about("2020-0001") == b"\x00 anything"
+    assert index.about(CRACKLE.case) == index.about("unknown") == b""
+
+
+def test_a_term_that_goes_with_its_last_document_is_gone_after_segments_are_joined(
+    index: TextIndex,
+) -> None:
+    assert "fuse" in index.words()
+    for number in range(12):  # enough for segments to be joined
+        index.update([Document(case=f"n{number}", title="Hum")], [FUSE.case, CRACKLE.case], "more")
+    assert "fuse" not in index.words()
+    assert not index.search(parse("fuse"))
+    assert "fuse" not in index.tables().stems.values()

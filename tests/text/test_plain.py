@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from markdown_it import MarkdownIt
 from kb.resources import sample_book
 from kb.text import STOP_WORDS, stem, tokens
 from kb.text import plain as reading
-from kb.text.analysis import count_terms, pieces, plain_words
+from kb.text.analysis import pieces, plain_words, terms_in
 
 MARKS = "ab1 \n#-_.=:!()[]\\&;`~*x\u00a0é\"'/@$^{}+"
 
@@ -54,5 +55,5 @@ def test_words_and_terms_of_pieces_are_those_of_the_whole_text(text: str) -> Non
     for token in found:
         if token.text not in STOP_WORDS:
             wanted[stem(token.text)] = wanted.get(stem(token.text), 0) + 1
-    assert dict(count_terms(pieces(text))) == wanted
+    assert Counter(terms_in(pieces(text))) == wanted
     assert plain_words(pieces(text)).split() == [t.text for t in found if not t.compound]

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from kb.text import Question, parse, plain_text, stem
+from kb.text import Question, parse, plain_text, snippets, stem, tokens
 from kb.text import snippet as snippet_of
 from kb.text.snippets import CUT, MARK
 
@@ -134,3 +134,25 @@ def test_a_text_that_fits_is_shown_whole(text: str) -> None:
     plain = plain_text(text)
     assume(plain)
     assert snippet([text], parse("hum film"), width=1000).replace(MARK, "") == plain
+
+
+SPOKEN = st.sampled_from(
+    ["100", "3.5", "12AX7", "Hz", "kΩ", "V", "volts", "cycles", "hums", "high-esr", "5-V", "(", ","]
+)
+BETWEEN = st.sampled_from(["", " ", "  ", "\n", "\u00a0", "-", "/"])
+
+
+@given(
+    st.lists(st.tuples(SPOKEN, BETWEEN), max_size=12),
+    st.frozensets(st.sampled_from(["100hz", "hz", "hum", "v", "kohm", "cycl", "esr", "high-esr"])),
+)
+def test_words_are_found_wherever_reading_the_whole_text_finds_them(
+    said: list[tuple[str, str]], wanted: frozenset[str]
+) -> None:
+    text = "".join(word + gap for word, gap in said)
+    found = [(m.start, m.end, m.what[0]) for m in snippets._words(text, wanted)]
+    assert found == [
+        (token.start, token.end, stem(token.text))
+        for token in tokens(text)
+        if stem(token.text) in wanted
+    ]

@@ -14,6 +14,7 @@ from kb.site import wording
 from kb.site.addresses import case_page
 from kb.site.material import Caution, Material, title_of
 from kb.site.names import Link
+from kb.site.pages import how_good
 from kb.site.render import Page
 from kb.values import Step, Trail
 
@@ -117,6 +118,7 @@ def _values(material: Material, case: Case) -> Mapping[str, object]:
         "found_too": material.links("cause", case.found_too),
         "comeback_of": material.names.case(case.comeback_of) if case.comeback_of else None,
         "comebacks": material.rows(material.ledger.comebacks[case.case]),
+        "how_good_page": how_good.PAGE if material.replay else "",
         "body": material.prose.html(case.body, case.path, page, title=case.title),
     }
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import partial
 
 from msgspec import Struct
@@ -12,6 +12,8 @@ from kb.site import wording
 from kb.site.addresses import term_page
 from kb.site.material import Material
 from kb.site.pages import weak_points
+from kb.site.pages.family_history import looks, repairs
+from kb.site.pages.family_readings import point_table
 from kb.site.render import Page
 
 
@@ -21,6 +23,9 @@ class NominalView(Struct, frozen=True):
     at: str
     value: str
     state: str
+
+
+_CASES_SHOWN = 60
 
 
 def pages(material: Material) -> Iterator[Page]:
@@ -41,11 +46,19 @@ def pages(material: Material) -> Iterator[Page]:
 def _values(material: Material, family: Family) -> Mapping[str, object]:
     chain = material.vocabulary.family_chain(family.key)
     points = material.weak_points.get(family.key)
+    if not points or not points.cases:
+        # A line is no family that ever came in; what keeps failing in it is its families' together.
+        points = material.lines.get(family.key, points)
     writeup = material.writeup(family.key)
     page = term_page("family", family.key)
     note = f"families/{family.key}.md"
     access = {check: level for f in reversed(chain) for check, level in f.access.items()}
     covers = {item: cover for f in reversed(chain) for item, cover in f.covers.items()}
+    dangers = material.hazard_cautions(material.vocabulary.hazards_of(family.key))
+    measured, while_open = material.readings(family.key), material.while_open(family.key)
+    table = point_table(material, measured, chain)
+    worth = looks(material, while_open)
+    cases = material.ledger.by_family[family.key]
     return {
         "family": family,
         "maker": material.vocabulary.maker_of(family.key),
@@ -56,14 +69,42 @@ def _values(material: Material, family: Family) -> Mapping[str, object]:
         "narrower": material.links("family", material.names.narrower("family", family.key)),
         "writeup": material.prose.html(writeup, note, page, title=family.label) if writeup else "",
         "chart": weak_points.chart(material, points) if points and points.causes else None,
-        "nominal": _nominal(chain),
+        "too_few": bool(points and points.too_few),
+        "members": material.links("family", points.members) if points else (),
+        "visits": points.cases if points else 0,
+        "test_points": table,
+        "looks": worth,
+        "rules": _rules(
+            [caution.text for caution in dangers],
+            while_open.cautions if while_open and worth else (),
+            measured.cautions if measured and table else (),
+        ),
+        "repairs": repairs(material, family.key),
+        "nominal": () if table else _nominal(chain),
         "access_here": [
             (material.names.term("check", check), level) for check, level in sorted(access.items())
         ],
         "covers": [(wording.words(item), cover) for item, cover in sorted(covers.items())],
-        "cautions_here": material.hazard_cautions(material.vocabulary.hazards_of(family.key)),
-        "cases": material.rows(material.ledger.by_family[family.key]),
+        "cautions_here": dangers,
+        "cases": material.rows(cases[:_CASES_SHOWN]),
+        "more_cases": max(0, len(cases) - _CASES_SHOWN),
     }
+
+
+def _rules(
+    told: list[str], opening: Iterable[str], measuring: Iterable[str]
+) -> list[tuple[str, list[str]]]:
+    """What to read before the cover comes off and before power goes on, each sentence once."""
+    rules = []
+    for head, texts in (
+        ("Before you open it", opening),
+        ("Before you measure with power on", measuring),
+    ):
+        new = [text for text in texts if text not in told]
+        told = [*told, *new]
+        if new:
+            rules.append((head, new))
+    return rules
 
 
 def _nominal(chain: tuple[Family, ...]) -> list[NominalView]:

@@ -5,16 +5,32 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from functools import partial
 
+from msgspec import Struct
+
 from kb.notes.vocabulary import HAZARDS
-from kb.site import wording
+from kb.site import telling, wording
 from kb.site.material import Material
+from kb.site.names import Link
+from kb.site.pages import how_good
 from kb.site.pages.weak_points import standing_out
 from kb.site.render import Page
+from kb.values import NewWeakPoint
 
 HOME = "index.html"
 _RECENT = 8
 _LISTED_FOR_SEARCH = 60
 _STANDING_OUT = 6
+_NEW = 8
+
+
+class NewView(Struct, frozen=True):
+    """A pair that became a weak point: `where` is a family, a line, a maker or a kind."""
+
+    cause: Link
+    where: Link
+    sort: str
+    said: str
+    before: str
 
 
 def pages(material: Material) -> Iterator[Page]:
@@ -65,7 +81,22 @@ def _home(material: Material) -> Mapping[str, object]:
             if not material.names.narrower("family", family.key)
         ],
         "standing_out": standing_out(material, _STANDING_OUT),
+        "new": [_new(material, new) for new in material.new_weak_points[:_NEW]],
+        "since": material.since,
+        "how_good": how_good.summary(material.replay),
+        "how_good_page": how_good.PAGE,
     }
+
+
+def _new(material: Material, new: NewWeakPoint) -> NewView:
+    of_pages = new.sort in ("family", "line")
+    return NewView(
+        cause=material.names.term("cause", new.point.cause),
+        where=material.names.term("family", new.family) if of_pages else Link(new.family_label),
+        sort="" if new.sort == "family" else new.sort,
+        said=wording.against_comparable(new.point, new.cases),
+        before=telling.before(new),
+    )
 
 
 def _search(material: Material) -> Mapping[str, object]:

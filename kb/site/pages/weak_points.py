@@ -7,12 +7,16 @@ from functools import partial
 
 from msgspec import Struct
 
-from kb.site import wording
+from kb.site import telling, wording
 from kb.site.charts import Bar, Scale, bar, scale_for
 from kb.site.material import Material
 from kb.site.names import Link
 from kb.site.render import Page
+from kb.site.years import Years, years
 from kb.values import FamilyWeakPoints, WeakPoint
+
+_MOST_DRAWN, _MOST_NAMED = 16, 40
+"""a page of a family with hundreds of causes stays light; the most telling come first"""
 
 
 class WeakPointView(Struct, frozen=True):
@@ -26,16 +30,22 @@ class WeakPointView(Struct, frozen=True):
     compared: str
     drawn: str
     brought_on: tuple[str, ...]
+    place: str
+    course: str
+    years: Years | None
 
 
 class Chart(Struct, frozen=True):
-    """The weak points of one family on one scale; `once` are the causes seen a single time."""
+    """The weak points of one family or line on one scale; `once` are the causes seen once."""
 
     family: Link
     visits: int
     scale: Scale
     rows: tuple[WeakPointView, ...]
     once: tuple[Link, ...]
+    more: tuple[tuple[Link, int], ...]
+    """what is left undrawn in a family of very many causes, each with its count"""
+    unnamed: int
 
 
 class Standing(Struct, frozen=True):
@@ -47,15 +57,19 @@ class Standing(Struct, frozen=True):
 
 def chart(material: Material, points: FamilyWeakPoints, scale: Scale | None = None) -> Chart:
     """What keeps failing in a family, drawn; a cause seen once is named and not drawn."""
-    drawn = _drawn(points)
-    scale = scale or scale_for(drawn)
+    several = _drawn(points)
+    drawn, left = several[:_MOST_DRAWN], several[_MOST_DRAWN:]
+    scale = scale or scale_for(several)
     once = [weak.cause for weak in points.causes if weak.count == 1 and not weak.flag]
+    unnamed = max(0, len(left) - _MOST_NAMED) + max(0, len(once) - _MOST_NAMED)
     return Chart(
         family=material.names.term("family", points.family),
         visits=points.cases,
         scale=scale,
         rows=tuple(_view(material, points, weak, scale) for weak in drawn),
-        once=material.links("cause", once),
+        once=material.links("cause", once[:_MOST_NAMED]),
+        more=tuple((material.names.term("cause", w.cause), w.count) for w in left[:_MOST_NAMED]),
+        unnamed=unnamed,
     )
 
 
@@ -119,4 +133,10 @@ def _view(
         compared=wording.compared(weak, points.cases),
         drawn=drawn,
         brought_on=tuple(f"{wording.words(key)}{wording.KEPT}{count}" for key, count in brought_on),
+        place=telling.place(weak.place),
+        course=telling.course(weak.trend),
+        # The years of a cause that neither stands out nor changes say nothing.
+        years=years(points.visits, weak.by_year)
+        if weak.flag or weak.trend.direction != "steady"
+        else None,
     )

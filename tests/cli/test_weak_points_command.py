@@ -1,0 +1,191 @@
+"""`benchbook weak-points` as a user meets it."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+
+import pytest
+from cli.test_commands import run
+
+from kb.cli.weak_points import show_weak_points
+from kb.resources import sample_book
+from kb.values import Change, FamilyWeakPoints, Place, Trend, WeakPoint, WeakPoints
+
+ASKED = [
+    (),
+    ("sallow",),
+    ("Ottermoor",),
+    ("valve-guitar-amplifier",),
+    ("gyre-2",),
+    ("--since", "2025"),
+    ("--since", "2026-11-30"),
+]
+
+
+@pytest.fixture(scope="module")
+def cache(tmp_path_factory):
+    return tmp_path_factory.mktemp("weak-cache")
+
+
+def ask(cache, *words: str) -> str:
+    result = run("weak-points", *words, cache=cache, book=sample_book())
+    assert (result.returncode, result.stderr) == (0, "")
+    return result.stdout
+
+
+@pytest.mark.parametrize("words", ASKED)
+def test_the_text_fits_eighty_columns(cache, words):
+    assert max(map(len, ask(cache, *words).splitlines())) <= 80
+
+
+@pytest.mark.parametrize("words", ASKED)
+def test_json_has_families_and_groups_of_one_shape(cache, words):
+    answer = json.loads(ask(cache, *words, "--json"))
+    assert set(answer) == {"families", "groups", "since", "new"}
+    for family in (*answer["families"], *answer["groups"]):
+        assert set(family) >= {"family", "cases", "causes", "sort", "members", "visits", "too_few"}
+
+
+@pytest.mark.parametrize("words", ASKED)
+def test_csv_has_a_row_for_each_cause_of_the_json(cache, words):
+    answer = json.loads(ask(cache, *words, "--json"))
+    rows = list(csv.DictReader(io.StringIO(ask(cache, *words, "--csv"))))
+    causes = [
+        (f["sort"], f["family"], c["cause"], str(c["count"]), "yes" if c["flag"] else "no")
+        for f in (*answer["families"], *answer["groups"])
+        for c in f["causes"]
+    ]
+    assert [(r["sort"], r["key"], r["cause"], r["count"], r["flag"]) for r in rows] == causes
+    assert sum(r["new"] == "yes" for r in rows) == len(answer["new"])
+
+
+def test_json_and_csv_exclude_each_other(cache):
+    assert run("weak-points", "--csv", "--json", cache=cache, book=sample_book()).returncode == 2
+
+
+def test_it_is_said_as_at_the_bench(cache):
+    text = " ".join(ask(cache, "drover-22").split())
+    assert "Carbon resistor, noisy stands out: 6 of 14 here, 2 of 73 in comparable units" in text
+    assert "Place: V2, in 4 of the 6 that name one." in text
+
+
+def test_a_line_a_maker_and_a_kind_say_what_they_are(cache):
+    assert "Drover valve combos (line drover): 24 finished visits of 2 families" in ask(
+        cache, "drover"
+    )
+    assert "Ottermoor (maker)" in ask(cache, "ottermoor")
+    assert "valve guitar amplifier (kind)" in ask(cache, "valve-guitar-amplifier")
+
+
+def test_a_weak_point_of_one_family_is_not_said_of_its_line(cache):
+    line = ask(cache, "sallow").partition("Sallow 30R (sallow-30r)")[0]
+    assert "No cause stands out." in line
+    assert "only in sallow-30r" in line
+
+
+def test_the_monthly_look_gives_then_beside_now(cache):
+    text = " ".join(ask(cache, "--since", "2026").split())
+    assert "What stands out now and did not on 1 January 2026" in text
+    assert "Relay, burnt contacts, 5 of 12 here, 1 of 37 in comparable units" in text
+    assert "then 4 of 9, at least 0.9 times" in text
+
+
+def test_a_month_without_news_says_so(cache):
+    text = ask(cache, "--since", "2026-11-30")
+    assert text == "Nothing stands out that did not on 30 November 2026 already.\n"
+
+
+def weak(**keys: object) -> WeakPoint:
+    """A cause that nothing is odd about, but for `keys`."""
+    usual: dict[str, object] = {
+        "cause": "fuse/blown", "label": "Fuse, blown", "count": 6, "own": 6, "share": 0.25,
+        "share_interval": (0.1, 0.4), "expected": 5.0, "ratio": 1.1, "ratio_low": 0.5,
+        "flag": False, "trend": Trend("steady", 0.4), "comebacks": 0, "comparable_count": 9,
+        "comparable_cases": 40,
+    }  # fmt: skip
+    return WeakPoint(**{**usual, **keys})
+
+
+def shown(capsys, cause: WeakPoint, visits: dict[int, int], **keys: object) -> str:
+    cases = sum(visits.values())
+    family = FamilyWeakPoints("a", "A", cases, (cause,), visits=visits, **keys)
+    show_weak_points(WeakPoints((family,)), everything=True)
+    text = capsys.readouterr().out
+    assert max(map(len, text.splitlines())) <= 80
+    return text
+
+
+def test_a_rising_cause_is_drawn_year_by_year_with_its_change_in_words(capsys):
+    trend = Trend("rising", 0.012, Change(2023, (1, 12), (5, 30), 2.0, (0.3, 15.2)))
+    visits = {2021: 8, 2022: 4, 2024: 30}
+    text = shown(capsys, weak(trend=trend, by_year={2021: 1, 2024: 5}), visits)
+    said = " ".join(text.split())
+    assert "Fuse, blown is coming more often: 6 of 42 here" in said
+    assert "twice as often as before 2023 (between 0.3 and 15 times)" in said
+    assert "5 of 30 visits since 2023, 1 of 12 before" in said
+    drawn = [line.strip() for line in text.splitlines() if line.startswith("    202")]
+    assert drawn == [
+        "2021      1 of 8  █───────",
+        "2022      0 of 4  ────",
+        "2023      0 of 0",
+        "2024     5 of 30  █████─────────────────────────",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (Change(2023, (8, 20), (4, 20), 0.5, (0.2, 1.4)), "half as often as before 2023"),
+        (Change(2023, (8, 20), (3, 20), 0.375, (0.1, 1.2)), "38 % as often as before 2023"),
+        (Change(2023, (5, 9), (0, 9)), ": 0 of 9 visits since 2023, 5 of 9 before"),
+    ],
+)
+def test_a_falling_cause_says_how_much_less_often(capsys, change, says):
+    cause = weak(trend=Trend("falling", 0.00001, change), by_year={2020: 6})
+    said = " ".join(shown(capsys, cause, {2020: 20, 2023: 20}).split())
+    assert "Coming less often, the intake allowed for" in said
+    assert says in said
+    assert "p below 0.0001" in said
+
+
+def test_many_years_and_many_visits_still_fit_and_none_is_dropped(capsys):
+    visits = {year: 900 + year for year in range(1990, 2025)}
+    by_year = {year: 7 for year in visits}
+    cause = weak(
+        count=245, trend=Trend("rising", 0.01, Change(2008, (1, 9), (5, 9))), by_year=by_year
+    )
+    text = shown(capsys, cause, visits)
+    drawn = [line for line in text.splitlines() if "█" in line]
+    assert len(drawn) == 12
+    assert drawn[0].split()[:2] == ["earlier", str(7 * 24)]
+
+
+def test_a_steady_cause_is_not_drawn(capsys):
+    assert "█" not in shown(capsys, weak(by_year={2024: 6}), {2024: 24})
+
+
+def test_too_few_visits_are_said_and_the_line_is_shown_instead(capsys):
+    few = FamilyWeakPoints("a-1", "A 1", 2, (weak(count=1),), too_few=True)
+    line = FamilyWeakPoints("a", "A (line)", 24, (weak(),), "line", ("a-1", "a-2"))
+    show_weak_points(WeakPoints((few,), (line,)), everything=True)
+    text = capsys.readouterr().out
+    assert "Too few visits to go by" in text
+    assert "Its line instead: A (line): 24 finished visits of 2 families" in text
+    assert "6 of 24" in text
+
+
+def test_where_nothing_can_be_compared_it_says_so(capsys):
+    cause = weak(
+        comparable_count=0, comparable_cases=0, trend=Trend("rising", 0.01), by_year={2024: 6}
+    )
+    said = shown(capsys, cause, {2023: 10, 2024: 14})
+    assert "6 of 24 here, nothing to compare with" in said
+
+
+def test_the_place_and_what_brought_it_on_stand_behind_a_flagged_cause(capsys):
+    cause = weak(flag=True, place=Place("V4 socket", 3, 4), brought_on={"earlier-repair": 1})
+    said = " ".join(shown(capsys, cause, {2024: 24}).split())
+    assert "Place: V4 socket, in 3 of the 4 that name one." in said
+    assert "Brought on by: earlier repair 1." in said
