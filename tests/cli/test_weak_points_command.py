@@ -152,7 +152,7 @@ def test_a_falling_cause_says_how_much_less_often(capsys, change, says):
 
 def test_many_years_and_many_visits_still_fit_and_none_is_dropped(capsys):
     visits = {year: 900 + year for year in range(1990, 2025)}
-    by_year = {year: 7 for year in visits}
+    by_year = dict.fromkeys(visits, 7)
     cause = weak(
         count=245, trend=Trend("rising", 0.01, Change(2008, (1, 9), (5, 9))), by_year=by_year
     )
