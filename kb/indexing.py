@@ -25,7 +25,7 @@ from kb.lexicon import BookSource
 from kb.notes.folder import FoundFile, scan_notes
 from kb.store import database, reading, tallies, writing
 from kb.store.database import Connection, Store, StoreDamagedError
-from kb.store.writing import KnownNote
+from kb.store.note_files import KnownNote, NewNote
 from kb.text import IndexDamaged, IndexRefused
 from kb.text.folder import remove as remove_text
 from kb.values import IndexReport
@@ -262,7 +262,7 @@ class _Update:
         from kb.intake import Suspect
 
         taken: set[str] = set()
-        kept: list[writing.NewNote] = []
+        kept: list[NewNote] = []
         for read in self._read([Suspect(found) for found in self._files]):
             note = read.note
             known[note.found.path] = note.known_as
@@ -296,8 +296,10 @@ class _Update:
             new = writing.settle_cases(connection, keys)
             cases = list(writing.write_cases(connection, new))
             left = writing.numbers_of(connection, keys)
-            tallies.change_tallies(connection, faults, tallies.records_of_cases(connection, keys))
-            learn(connection, self._source.vocabulary)
+            come = tallies.records_of_cases(connection, keys)
+            if come != faults:  # most changes of a note are of its words only
+                tallies.change_tallies(connection, faults, come)
+                learn(connection, self._source.vocabulary)
             stamp = self._index.text.stamp or secrets.token_hex(16)
             removed = set(numbers.values()) - set(left.values())
             if cases or removed:

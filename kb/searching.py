@@ -47,15 +47,15 @@ def search(
         wider = _with_symptoms(question, named)
     except WordsError as fault:
         raise QuestionError(_plain(fault)) from fault
-    with index.store.reading() as connection:
-        if database.get_meta(connection, "text_stamp") != index.text.stamp:
-            raise database.StoreMovedError
-        allowed = None
-        if filters.any:
+    allowed = None
+    if filters.any:  # whatever else a hit shows stands in the text index
+        with index.store.reading() as connection:
+            if database.get_meta(connection, "text_stamp") != index.text.stamp:
+                raise database.StoreMovedError
             allowed = reading.filtered_numbers(
                 connection, filters.families, filters.symptoms, filters.causes, filters.since
             )
-        total, best = index.text.best(wider, limit, allowed, feedback=True)
+    total, best = index.text.best(wider, limit, allowed, feedback=True)
     hits = tuple(_hit(index, scored, question) for scored in best)
     suggestion = suggest(text, index.text.words()) if total <= FEW else None
     return SearchAnswer(total, hits, suggestion)
