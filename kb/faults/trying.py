@@ -23,6 +23,7 @@ from kb.faults.costs import (
     SLOW,
     TRYING_MINUTES,
 )
+from kb.faults.proportions import quantile
 from kb.values import FaultRecord
 
 
@@ -86,21 +87,6 @@ def durations_of(
         row[rest] = row.get(rest, 0.0) + 1.0
         whole[record.minutes] = whole.get(record.minutes, 0.0) + 1.0
     return Durations(left, whole)
-
-
-def opened_for(records: Iterable[FaultRecord], inside: Collection[str]) -> frozenset[str]:
-    """The causes behind the cover, as far as the checks tell: most of their faults were opened.
-
-    `inside` are the checks for which the cover has to come off.
-    """
-    faults: dict[str, int] = {}
-    opened: dict[str, int] = {}
-    for record in records:
-        if record.cause and record.checks:
-            faults[record.cause] = faults.get(record.cause, 0) + 1
-            went_in = any(check in inside for check, _ in record.checks)
-            opened[record.cause] = opened.get(record.cause, 0) + went_in
-    return frozenset(cause for cause, n in faults.items() if 2 * opened[cause] > n)
 
 
 def trying_minutes(durations: Durations, behind: Collection[str] = frozenset()) -> Trying:
@@ -230,23 +216,9 @@ def proving_run(onset: float | None, every: float | None) -> float:
     return (onset or 0.0) + RUNS_PAST * (every or onset or 0.0)
 
 
-def _leaning(tally: Mapping[float, float], on: float, quantile: float) -> float:
-    """The quantile of a tally, leaning on another figure where there is little."""
+def _leaning(tally: Mapping[float, float], on: float, share: float) -> float:
+    """The value under which a share of a tally lies, leaning on another where there is little."""
     faults = sum(tally.values())
     if not faults:
         return on
-    return (faults * _quantile(tally, quantile) + ENOUGH_FAULTS * on) / (faults + ENOUGH_FAULTS)
-
-
-def _quantile(tally: Mapping[float, float], share: float) -> float:
-    """The value under which this share of a tally lies; the mean of two where it falls between."""
-    values = sorted(tally)
-    goal = share * sum(tally.values())
-    reached = 0.0
-    for value, following in zip(values, [*values[1:], values[-1]], strict=True):
-        reached += tally[value]
-        if reached > goal * (1 + 1e-12):
-            return value
-        if reached >= goal * (1 - 1e-12):
-            return (value + following) / 2
-    return values[-1]
+    return (faults * quantile(tally, share) + ENOUGH_FAULTS * on) / (faults + ENOUGH_FAULTS)
