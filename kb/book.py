@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from kb.site import SiteReport
     from kb.text import Recogniser
     from kb.values_history import Ages, BatchTrace, Comebacks, Drawer, WhileOpen
+    from kb.values_owner import OwnerSheet
     from kb.values_readings import FamilyReadings
     from kb.values_replay import Replay
 
@@ -292,6 +293,29 @@ class Book:
         mains = self.settings.mains_voltage
         return self._answer(lambda index: readings(index, self.vocabulary, family, mains))
 
+    def owner_sheet(self, number: str) -> OwnerSheet:
+        """A case told to the owner in plain words, without what the book hides.
+
+        Raises QuestionError if there is no such case, BenchbookError where `hide` forbids a sheet.
+        """
+        from kb.owner_sheets import owner_sheet
+
+        case = self.case(number)
+        return self._answer(lambda index: owner_sheet(index, self.vocabulary, self.settings, case))
+
+    def owner_sheet_page(self, number: str, file: str | os.PathLike[str] | None = None) -> str:
+        """The owner's sheet as an HTML document of its own, also written to `file` if one is named.
+
+        Raises BenchbookError for a file that is there and is no owner's sheet.
+        """
+        from kb.owner_page import owner_page, write_owner_page
+
+        page = owner_page(self.owner_sheet(number))
+        if file is not None:
+            self._keep_out(Path(file).parent, "owner's sheet")
+            write_owner_page(page, Path(file))
+        return page
+
     def write_site(self, folder: str | os.PathLike[str]) -> SiteReport:
         """Write the static site into `folder`, which is empty or already a site of this program.
 
@@ -300,19 +324,20 @@ class Book:
         from kb.indexing import locked
         from kb.publishing import publish
 
-        self._keep_out(Path(folder))
+        self._keep_out(Path(folder), "site", self.folder)
         cache = self._find_cache()
         with locked(cache / "site.lock", "writing a site of this book"):
             return self._answer(lambda index: publish(self, index, Path(folder), cache))
 
-    def _keep_out(self, folder: Path) -> None:
-        """Refuse a site among what people wrote, or in the cache."""
+    def _keep_out(self, folder: Path, what: str, *never: Path) -> None:
+        """Refuse to write among what people wrote, in the cache, or in a folder that is `never`."""
         real, book = folder.resolve(), self.folder.resolve()
         own = (book / name for name in ("cases", "families", "media", "vocabulary"))
         closed = [*own, self._find_cache()]
-        if real == book or any(real == place or place in real.parents for place in closed):
+        at_top = any(real == place.resolve() for place in never)
+        if at_top or any(real == place or place in real.parents for place in closed):
             raise BenchbookError(
-                f"'{folder}' belongs to the book or the cache: no site is written there",
+                f"'{folder}' belongs to the book or the cache: no {what} is written there",
                 "name another folder",
             )
 

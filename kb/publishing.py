@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -22,6 +22,8 @@ from kb.notes.folder import read_bytes
 from kb.notes.frontmatter import decode
 from kb.notes.problems import Log
 from kb.notes.vocabulary import Vocabulary
+from kb.owner_checks import habits
+from kb.owner_sheets import OwnerSheets
 from kb.replaying import kept_replay
 from kb.resources import site_templates
 from kb.site import (
@@ -37,6 +39,7 @@ from kb.store import reading
 from kb.text import STOP_WORDS, Recogniser
 from kb.values import Evidence, FaultRecord, Step, Trail, WeakPoints
 from kb.values_history import Comebacks, WhileOpen
+from kb.values_owner import OwnerSheet
 from kb.values_readings import FamilyReadings
 from kb.values_replay import Replay
 from kb.weak import weak_points
@@ -194,6 +197,11 @@ class BookSource:
     def bench_tables(self, published: Sequence[Case]) -> BenchTables:
         """The tables of the bench page, counted over these cases and no others."""
         return bench_tables(published, self.vocabulary, self._experience.strengths)
+
+    def owner_sheets(self, published: Sequence[Case]) -> Callable[[Case], OwnerSheet]:
+        """What makes the owner's sheet of one of these cases."""
+        words = self.vocabulary
+        return OwnerSheets(self._book.settings, words, habits(published, words)).of
 
     def family_writeup(self, family: str) -> str | None:
         """The Markdown of a family's write-up."""

@@ -48,7 +48,15 @@ def weak_points(
     answer = _shown(judge(now, labels, only, wanted), asked)
     if then is None:
         return answer
-    before = judge(then, labels, only, wanted)
+    # Of then only what has a flag now needs to be known.
+    flagged = {
+        (f.sort, f.family)
+        for f in (*answer.families, *answer.groups)
+        if any(cause.flag for cause in f.causes)
+    }
+    families = {key for sort, key in flagged if sort == "family"}
+    groups = [group for group in wanted if (group.sort, group.key) in flagged]
+    before = judge(then, labels, families, groups)
     return replace(answer, since=since, new=became_flagged(answer, before))
 
 

@@ -12,7 +12,7 @@ import struct
 import wave
 import zlib
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -33,10 +33,14 @@ from kb.notes.case import (
     Reading,
     SafetyCheck,
 )
+from kb.notes.settings import Settings
 from kb.notes.vocabulary import Cause, CheckTerm, Family, Nominal, Symptom, Vocabulary
+from kb.owner_checks import habits
+from kb.owner_sheets import OwnerSheets
 from kb.site import BenchTables, Cautions, SearchWords
 from kb.values import FamilyWeakPoints, Step, Trail, Trend, WeakPoint, WeakPoints
 from kb.values_history import Comebacks, WhileOpen
+from kb.values_owner import OwnerSheet
 from kb.values_readings import FamilyReadings
 from kb.values_replay import Replay
 
@@ -446,6 +450,10 @@ class InventedSource:
 
     def bench_tables(self, published: Sequence[Case]) -> BenchTables:
         return bench_tables(published, self.vocabulary, FIXED)
+
+    def owner_sheets(self, published: Sequence[Case]) -> Callable[[Case], OwnerSheet]:
+        settings = Settings(title=self.title, currency=self.currency, hide=tuple(self.hide))
+        return OwnerSheets(settings, self.vocabulary, habits(published, self.vocabulary)).of
 
     def family_writeup(self, family: str) -> str | None:
         return self._writeup if family == "heron-20" else None

@@ -14,7 +14,7 @@ from kb.version import __version__
 
 COMMANDS = (
     "demo", "check", "index", "search", "show", "diagnose", "weak-points", "comebacks", "batch",
-    "while-open", "drawer", "ages", "readings", "replay", "site",
+    "while-open", "drawer", "ages", "readings", "replay", "owner-sheet", "site",
 )  # fmt: skip
 
 

@@ -51,18 +51,20 @@ def command(
 
 def show_weak_points(answer: WeakPoints, everything: bool) -> None:
     """Print the causes of each family and group, or only those that stand out."""
-    if not answer.families:
+    if not answer.families and not answer.groups:
         say("No finished case yet.")
-    elif everything and not any(f.too_few for f in answer.families) and answer.groups:
+    elif not everything:
+        _show_flagged((*answer.families, *answer.groups))
+    elif answer.groups and not _line_instead(answer):
         _show_groups(answer)
-    elif everything:
+    else:
         for family in answer.families:
             _show_family(family)
+        if not answer.families:
+            say("No finished visit of this family yet.")
         for line in answer.groups:
             heading(f"Its line instead: {_called(line)}: {_visits(line)}")
             _show_causes(line, everything=True)
-    else:
-        _show_flagged((*answer.families, *answer.groups))
     say()
     wrapped(
         "“Comparable” are units of other families that have the same item, or are of the same "
@@ -71,6 +73,12 @@ def show_weak_points(answer: WeakPoints, everything: bool) -> None:
         "A bench sees only what fails, never how many units are out there: shares are of the "
         "visits to this bench, not of the units sold."
     )
+
+
+def _line_instead(answer: WeakPoints) -> bool:
+    """Whether a line stands in for one family of which too few visits are known."""
+    few = len(answer.families) < 2 and all(f.too_few for f in answer.families)
+    return few and [group.sort for group in answer.groups] == ["line"]
 
 
 def _show_groups(answer: WeakPoints) -> None:

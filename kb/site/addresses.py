@@ -21,6 +21,11 @@ def case_page(number: str) -> str:
     return f"cases/{_file_name(number.lower())}.html"
 
 
+def sheet_page(number: str) -> str:
+    """The owner's sheet of a case."""
+    return f"sheets/{_file_name(number.lower())}.html"
+
+
 def term_page(kind: str, key: str) -> str:
     """The page of a vocabulary entry.
 

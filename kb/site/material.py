@@ -19,6 +19,7 @@ from kb.site.redaction import without
 from kb.site.source import Cautions, Source
 from kb.values import FamilyWeakPoints, NewWeakPoint, Trail
 from kb.values_history import Comebacks, WhileOpen
+from kb.values_owner import OwnerSheet
 from kb.values_readings import FamilyReadings
 from kb.values_replay import Replay
 
@@ -55,6 +56,7 @@ class Material:
         self.vocabulary: Vocabulary = source.vocabulary
         self.cautions: Cautions = source.cautions
         published = [without(case, self.hide) for case in source.cases()]
+        self._sheets = source.owner_sheets(published)
         self.ledger = Ledger(published, self.vocabulary)
         self.names = Names(self.vocabulary, published)
         self.media = Media(source.media_folder)
@@ -102,6 +104,10 @@ class Material:
     def while_open(self, family: str) -> WhileOpen | None:
         """What else to look at while a unit of a family is open."""
         return withheld.while_open(self._source.while_open(family), self.hide)
+
+    def owner_sheet(self, case: Case) -> OwnerSheet:
+        """A case, as it is published, told to the owner."""
+        return self._sheets(case)
 
     def writeup(self, family: str) -> str | None:
         """The Markdown write-up of a family."""

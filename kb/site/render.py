@@ -49,10 +49,21 @@ class Renderer:
 
     def html(self, page: Page) -> str:
         """The page as an HTML document."""
-        made = self._environment.get_template(page.template).render(
-            page=page, root=root_of(page.path), **self._shared, **page.values()
+        return _made(
+            self._environment,
+            page.template,
+            {"page": page, "root": root_of(page.path), **self._shared, **page.values()},
         )
-        return _UNPRINTABLE.sub("\N{REPLACEMENT CHARACTER}", made)
+
+
+def made_of(templates: Path, template: str, **values: object) -> str:
+    """A document that belongs to no site, from a template of this folder."""
+    return _made(_environment(templates), template, values)
+
+
+def _made(environment: Environment, template: str, values: Mapping[str, object]) -> str:
+    made = environment.get_template(template).render(values)
+    return _UNPRINTABLE.sub("\N{REPLACEMENT CHARACTER}", made)
 
 
 @lru_cache(maxsize=4)
@@ -70,6 +81,7 @@ def _environment(templates: Path) -> Environment:
     made.filters |= {
         "day": wording.day,
         "minutes": wording.minutes,
+        "price": wording.price,
         "percent": wording.percent,
         "quantity": wording.quantity,
         "words": wording.words,

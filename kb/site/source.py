@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Protocol
 
@@ -13,6 +13,7 @@ from kb.notes.case import Case
 from kb.notes.vocabulary import Vocabulary
 from kb.values import Counts, Trail, WeakPoints
 from kb.values_history import Comebacks, WhileOpen
+from kb.values_owner import OwnerSheet
 from kb.values_readings import FamilyReadings
 from kb.values_replay import Replay
 
@@ -126,6 +127,9 @@ class Source(Protocol):
 
     def bench_tables(self, published: Sequence[Case]) -> BenchTables:
         """The tables of the bench page, counted over these cases and no others."""
+
+    def owner_sheets(self, published: Sequence[Case]) -> Callable[[Case], OwnerSheet]:
+        """What makes the owner's sheet of one of these cases, and knows no others."""
 
     def family_writeup(self, family: str) -> str | None:
         """The Markdown of `families/<family>.md`, None where nobody wrote one."""

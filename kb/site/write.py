@@ -18,6 +18,7 @@ from kb.site.pages import (
     front,
     how_good,
     overviews,
+    owner_sheet,
     symptom,
     weak_points,
 )
@@ -29,6 +30,7 @@ from kb.site.source import SiteReport, Source
 _ASSETS = "assets"
 # Home is the way in, so it comes last: what it leads to is there before it.
 _MAKERS = (
+    owner_sheet.pages,
     case.pages,
     family.pages,
     symptom.pages,

@@ -176,6 +176,23 @@ def test_too_few_visits_are_said_and_the_line_is_shown_instead(capsys):
     assert "6 of 24" in text
 
 
+def test_a_line_of_small_families_is_shown_as_what_was_asked_for(capsys):
+    few = [FamilyWeakPoints(f"a-{i}", f"A {i}", 2, (weak(count=1),), too_few=True) for i in (1, 2)]
+    line = FamilyWeakPoints("a", "A (line)", 4, (weak(count=2),), "line", ("a-1", "a-2"))
+    show_weak_points(WeakPoints(tuple(few), (line,)), everything=True)
+    text = capsys.readouterr().out
+    assert "instead" not in text
+    assert "Nothing stands out in a-1, a-2 alone." in text
+
+
+def test_of_a_family_that_was_never_here_the_line_is_shown(capsys):
+    line = FamilyWeakPoints("a", "A (line)", 24, (weak(),), "line", ("a-1", "a-2"))
+    show_weak_points(WeakPoints((), (line,)), everything=True)
+    text = capsys.readouterr().out
+    assert "No finished visit of this family yet." in text
+    assert "Its line instead" in text
+
+
 def test_where_nothing_can_be_compared_it_says_so(capsys):
     cause = weak(
         comparable_count=0, comparable_cases=0, trend=Trend("rising", 0.01), by_year={2024: 6}

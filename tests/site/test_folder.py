@@ -70,15 +70,16 @@ def test_a_changed_case_rewrites_its_page_and_leaves_other_cases_alone(
     assert {name for name in rewritten if name.startswith("cases/")} == {"cases/2024-0231.html"}
 
 
-def test_a_removed_case_takes_its_page_and_its_media_along(
+def test_a_removed_case_takes_its_page_its_sheet_and_its_media_along(
     tmp_path: Path, write: Write, out: Path
 ) -> None:
     media = make_media(tmp_path)
     write(InventedSource(media_folder=media))
     assert (out / "media/hum.wav").read_bytes() == (media / "hum.wav").read_bytes()
     report = write(InventedSource(cases=CASES[1:], media_folder=media))
-    assert report.removed == 2
+    assert report.removed == 3
     assert not (out / "cases/2023-0871.html").exists()
+    assert not (out / "sheets/2023-0871.html").exists()
     assert not (out / "media/hum.wav").exists()
     assert (out / "media/vent.png").exists(), "the family's write-up still shows it"
 

@@ -11,7 +11,7 @@ from msgspec import Struct
 from kb.notes.case import Case, Fault, Offer, Quantity
 from kb.notes.vocabulary import Nominal
 from kb.site import wording
-from kb.site.addresses import case_page
+from kb.site.addresses import case_page, sheet_page
 from kb.site.material import Caution, Material, title_of
 from kb.site.names import Link
 from kb.site.pages import how_good
@@ -118,6 +118,7 @@ def _values(material: Material, case: Case) -> Mapping[str, object]:
         "found_too": material.links("cause", case.found_too),
         "comeback_of": material.names.case(case.comeback_of) if case.comeback_of else None,
         "comebacks": material.rows(material.ledger.comebacks[case.case]),
+        "sheet_page": "" if case.is_open else sheet_page(case.case),
         "how_good_page": how_good.PAGE if material.replay else "",
         "body": material.prose.html(case.body, case.path, page, title=case.title),
     }
