@@ -18,7 +18,8 @@ from kb.errors import BenchbookError, CacheError, CacheReadOnlyError, NoBookErro
 from kb.notes.case import Case
 from kb.notes.problems import Problem
 from kb.terms import did_you_mean, with_kinds
-from kb.values import Diagnosis, IndexReport, SearchAnswer, WeakPoints
+from kb.values import Diagnosis, IndexReport, SearchAnswer
+from kb.values_weak import WeakPoints
 
 if TYPE_CHECKING:
     from tempfile import TemporaryDirectory

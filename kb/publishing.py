@@ -37,11 +37,12 @@ from kb.site import (
 )
 from kb.store import reading
 from kb.text import STOP_WORDS, Recogniser
-from kb.values import Evidence, FaultRecord, Step, Trail, WeakPoints
+from kb.values import Evidence, FaultRecord, Step, Trail
 from kb.values_history import Comebacks, WhileOpen
 from kb.values_owner import OwnerSheet
 from kb.values_readings import FamilyReadings
 from kb.values_replay import Replay
+from kb.values_weak import WeakPoints
 from kb.weak import weak_points
 
 if TYPE_CHECKING:

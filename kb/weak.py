@@ -17,7 +17,7 @@ from kb.notes.vocabulary import Vocabulary
 from kb.store import visits
 from kb.store.database import Connection
 from kb.terms import did_you_mean, with_kinds
-from kb.values import FamilyGroup, FamilyVisits, WeakPoints
+from kb.values_weak import FamilyGroup, FamilyVisits, WeakPoints
 
 FEWEST_MEMBERS = 2
 """A group of which only one family was ever here says nothing that the family doesn't."""

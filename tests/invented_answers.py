@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 
-from kb.values import Change, NewWeakPoint, Place, Trend, WeakPoint
 from kb.values_history import Comeback, Comebacks, Holding, WhileOpen, WorthLooking
 from kb.values_readings import FamilyReadings, Pointer, PointReadings, Unusual
 from kb.values_replay import (
@@ -17,6 +16,7 @@ from kb.values_replay import (
     Replay,
     UnseenFigures,
 )
+from kb.values_weak import Change, NewWeakPoint, Place, Trend, WeakPoint
 
 AGEING = WeakPoint(
     cause="electrolytic-capacitor/high-esr",

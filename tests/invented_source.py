@@ -38,11 +38,12 @@ from kb.notes.vocabulary import Cause, CheckTerm, Family, Nominal, Symptom, Voca
 from kb.owner_checks import habits
 from kb.owner_sheets import OwnerSheets
 from kb.site import BenchTables, Cautions, SearchWords
-from kb.values import FamilyWeakPoints, Step, Trail, Trend, WeakPoint, WeakPoints
+from kb.values import Step, Trail
 from kb.values_history import Comebacks, WhileOpen
 from kb.values_owner import OwnerSheet
 from kb.values_readings import FamilyReadings
 from kb.values_replay import Replay
+from kb.values_weak import FamilyWeakPoints, Trend, WeakPoint, WeakPoints
 
 HOSTILE = (
     '</title></script><script>window.__pwned=1</script>"><img src=x onerror="window.__pwned=1">'

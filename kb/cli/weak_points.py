@@ -10,7 +10,7 @@ import click
 from kb.cli.common import json_option, opened_book, read_date, tell_refused
 from kb.cli.output import heading, print_json, say, table, width, wrapped
 from kb.cli.sheet import csv_option, one_form, print_csv
-from kb.values import Change, FamilyWeakPoints, Trend, WeakPoint, WeakPoints
+from kb.values_weak import Change, FamilyWeakPoints, Trend, WeakPoint, WeakPoints
 
 SHOWN = 8
 YEARS_SHOWN = 12

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from kb.faults.mishaps import MISHAPS
 from kb.faults.shrinkage import Pair
-from kb.values import FamilyVisits
+from kb.values_weak import FamilyVisits
 
 # "Never seen in comparable units" must not read as "cannot happen", and few comparable units must
 # not be taken at their word. So they count as a quarter more than they are, at the rate of the

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from functools import lru_cache
 
-from kb.values import Place
+from kb.values_weak import Place
 
 _DESIGNATOR = re.compile(r"\b([A-Z]{1,3})(\d{1,3})")
 _RANGE = re.compile(r"\b([A-Z]{1,3})(\d{1,3})\s+to\s+([A-Z]{1,3})(\d{1,3})")

@@ -8,7 +8,8 @@ from math import comb, erfc, exp, log, prod, sqrt
 from statistics import NormalDist
 from typing import NamedTuple
 
-from kb.values import Change, Interval, Trend
+from kb.values import Interval
+from kb.values_weak import Change, Trend
 
 SIGNIFICANT = 0.05
 FEWEST = 3

@@ -15,7 +15,7 @@ from kb.faults.places import agreed_place
 from kb.faults.proportions import wilson
 from kb.faults.shrinkage import Prior, Ratio, fit, ratios
 from kb.faults.trend import History, joint_trend
-from kb.values import (
+from kb.values_weak import (
     FamilyGroup,
     FamilyVisits,
     FamilyWeakPoints,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from kb.values import WeakPoint
+from kb.values_weak import WeakPoint
 
 _ENDS = (0.2, 0.4, 0.6, 0.8, 1.0)
 

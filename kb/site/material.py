@@ -17,11 +17,12 @@ from kb.site.media import Media
 from kb.site.names import Link, Names
 from kb.site.redaction import without
 from kb.site.source import Cautions, Source
-from kb.values import FamilyWeakPoints, NewWeakPoint, Trail
+from kb.values import Trail
 from kb.values_history import Comebacks, WhileOpen
 from kb.values_owner import OwnerSheet
 from kb.values_readings import FamilyReadings
 from kb.values_replay import Replay
+from kb.values_weak import FamilyWeakPoints, NewWeakPoint
 
 
 class CaseRow(Struct, frozen=True):

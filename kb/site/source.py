@@ -11,11 +11,12 @@ from msgspec import Struct
 
 from kb.notes.case import Case
 from kb.notes.vocabulary import Vocabulary
-from kb.values import Counts, Trail, WeakPoints
+from kb.values import Counts, Trail
 from kb.values_history import Comebacks, WhileOpen
 from kb.values_owner import OwnerSheet
 from kb.values_readings import FamilyReadings
 from kb.values_replay import Replay
+from kb.values_weak import WeakPoints
 
 
 class Cautions(Struct, frozen=True):

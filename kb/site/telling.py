@@ -6,10 +6,11 @@ import math
 
 from kb.site import wording
 from kb.site.wording import KEPT, THIN
-from kb.values import Change, Interval, NewWeakPoint, Place, Trend
+from kb.values import Interval
 from kb.values_history import Holding
 from kb.values_readings import PointReadings, Unusual
 from kb.values_replay import Differences
+from kb.values_weak import Change, NewWeakPoint, Place, Trend
 
 _DIRECTIONS = {
     "rising": "Coming more often than before",

@@ -11,10 +11,10 @@ from collections.abc import Collection
 
 from msgspec.structs import replace
 
-from kb.values import FamilyWeakPoints, WeakPoint, WeakPoints
 from kb.values_history import Comebacks, WhileOpen
 from kb.values_readings import FamilyReadings, PointReadings, Unusual
 from kb.values_replay import Replay
+from kb.values_weak import FamilyWeakPoints, WeakPoint, WeakPoints
 
 _DAYS = ("finished", "returned")
 

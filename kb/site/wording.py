@@ -9,7 +9,7 @@ import re
 from kb.notes.case import Case, Quantity
 from kb.notes.units import UNITS
 from kb.notes.vocabulary import Nominal
-from kb.values import WeakPoint
+from kb.values_weak import WeakPoint
 
 THIN = "\N{NARROW NO-BREAK SPACE}"
 KEPT = "\N{NO-BREAK SPACE}"

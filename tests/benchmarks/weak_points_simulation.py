@@ -31,7 +31,7 @@ from rich.table import Table
 import kb.faults.weak_points as weak_points_module
 from kb.faults.shrinkage import Pair, fit, ratios
 from kb.faults.weak_points import weak_points
-from kb.values import FamilyGroup, FamilyVisits, FamilyWeakPoints, WeakPoint
+from kb.values_weak import FamilyGroup, FamilyVisits, FamilyWeakPoints, WeakPoint
 
 FAMILIES, CAUSES, CASES, YEARS = 12, 60, 400, 6
 PLANTED = 8

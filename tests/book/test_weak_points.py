@@ -9,7 +9,7 @@ from small_book import SmallBook, closed
 
 from kb.book import Book
 from kb.errors import QuestionError
-from kb.values import Place, WeakPoints
+from kb.values_weak import Place, WeakPoints
 
 FAMILIES = """
 drover: {label: Drover line, maker: Ottermoor, kind: valve-guitar-amplifier}

@@ -11,7 +11,7 @@ from cli.test_commands import run
 
 from kb.cli.weak_points import show_weak_points
 from kb.resources import sample_book
-from kb.values import Change, FamilyWeakPoints, Place, Trend, WeakPoint, WeakPoints
+from kb.values_weak import Change, FamilyWeakPoints, Place, Trend, WeakPoint, WeakPoints
 
 ASKED = [
     (),

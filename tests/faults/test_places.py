@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.faults.places import agreed_place
-from kb.values import Place
+from kb.values_weak import Place
 
 
 def test_letter_case_and_spacing_make_no_difference_and_the_usual_spelling_is_kept() -> None:

@@ -17,7 +17,7 @@ from kb.faults.trend import (
     joint_trend,
     trend,
 )
-from kb.values import Trend
+from kb.values_weak import Trend
 
 Years = dict[int, int]
 

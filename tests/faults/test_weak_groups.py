@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from kb.faults.weak_points import became_flagged, weak_points
-from kb.values import FamilyGroup, FamilyWeakPoints, Place, WeakPoint
+from kb.values_weak import FamilyGroup, FamilyWeakPoints, Place, WeakPoint
 
 patiently = settings(max_examples=25, deadline=None)
 

@@ -4,7 +4,7 @@ import pytest
 from faults.weak_points_books import STAND_OUT, family, of, point, shop
 
 from kb.faults.weak_points import weak_points
-from kb.values import FamilyVisits, Trend, WeakPoints
+from kb.values_weak import FamilyVisits, Trend, WeakPoints
 
 
 def test_in_a_bench_sized_book_what_stands_out_is_flagged_and_nothing_else() -> None:

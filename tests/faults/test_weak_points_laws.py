@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.faults.weak_points import weak_points
-from kb.values import FamilyVisits
+from kb.values_weak import FamilyVisits
 
 # A fit on a busy machine takes its time.
 patiently = settings(max_examples=25, deadline=None)

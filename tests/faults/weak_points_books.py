@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from hypothesis import strategies as st
 
-from kb.values import FamilyVisits, FamilyWeakPoints, WeakPoint, WeakPoints
+from kb.values_weak import FamilyVisits, FamilyWeakPoints, WeakPoint, WeakPoints
 
 YEARS = (2022, 2023, 2024)
 

@@ -15,7 +15,7 @@ from scipy.stats.contingency import relative_risk
 
 from kb.faults.trend import History, change
 from kb.faults.weak_points import weak_points
-from kb.values import FamilyVisits
+from kb.values_weak import FamilyVisits
 
 UVEITIS, DRUG = 41, 55
 OTHERS, WITHOUT = 754, 591_958

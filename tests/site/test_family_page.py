@@ -16,7 +16,7 @@ from page_reader import read
 from kb.site import telling, write_site
 from kb.site.strips import strip
 from kb.site.years import SHOWN, years
-from kb.values import Trend
+from kb.values_weak import Trend
 
 PAGE = "families/heron-20.html"
 

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from kb.notes.case import Quantity
 from kb.site import wording
 from kb.site.charts import Scale, scale_for
-from kb.values import Trend, WeakPoint
+from kb.values_weak import Trend, WeakPoint
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from kb.site.names import Link
 from kb.site.pages import how_good
 from kb.site.pages.weak_points import standing_out
 from kb.site.render import Page
-from kb.values import NewWeakPoint
+from kb.values_weak import NewWeakPoint
 
 HOME = "index.html"
 _RECENT = 8

@@ -13,7 +13,7 @@ from kb.site.material import Material
 from kb.site.names import Link
 from kb.site.render import Page
 from kb.site.years import Years, years
-from kb.values import FamilyWeakPoints, WeakPoint
+from kb.values_weak import FamilyWeakPoints, WeakPoint
 
 _MOST_DRAWN, _MOST_NAMED = 16, 40
 """a page of a family with hundreds of causes stays light; the most telling come first"""
