@@ -40,6 +40,7 @@ def browser() -> Iterator[Browser]:
 @pytest.fixture
 def page(browser: Browser) -> Iterator[Page]:
     context = browser.new_context(viewport={"width": 1280, "height": 900})
+    context.set_default_timeout(90_000)  # a machine with other work may take its time
     yield context.new_page()
     context.close()
 

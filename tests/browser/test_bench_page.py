@@ -91,9 +91,13 @@ def at(site: Path, page: Page, fragment: str) -> None:
 
 
 def fragment(page: Page) -> str:
-    """The sheet as the address has it, which follows a tick after a tenth of a second."""
-    page.wait_for_timeout(150)
-    found: str = page.evaluate("location.hash.slice(1)")
+    """The sheet as the address has it, which follows a tick after a tenth of a second.
+
+    The page's own clock is waited for: on a busy machine any other may run ahead of it.
+    """
+    found: str = page.evaluate(
+        "new Promise(done => setTimeout(() => done(location.hash.slice(1)), 150))"
+    )
     return found
 
 
