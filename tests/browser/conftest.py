@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 from invented_source import InventedSource, hostile_source, make_media
 
+from kb.book import Book
 from kb.resources import site_templates
 from kb.site import write_site
 
@@ -58,6 +59,13 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Path:
     media = make_media(tmp_path_factory.mktemp("book"))
     folder = tmp_path_factory.mktemp("hostile")
     write_site(hostile_source(media), folder, site_templates())
+    return folder
+
+
+@pytest.fixture(scope="session")
+def sample_site(sample: Book, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("sample site")
+    sample.write_site(folder)
     return folder
 
 

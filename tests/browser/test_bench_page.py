@@ -63,11 +63,9 @@ ASK = """questions => {
 }"""
 
 
-@pytest.fixture(scope="module")
-def site(sample: Book, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("bench site")
-    sample.write_site(folder)
-    return folder
+@pytest.fixture
+def site(sample_site: Path) -> Path:
+    return sample_site
 
 
 @pytest.fixture

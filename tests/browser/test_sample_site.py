@@ -18,11 +18,9 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture(scope="module")
-def site(sample: Book, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("sample site")
-    sample.write_site(folder)
-    return folder
+@pytest.fixture
+def site(sample_site: Path) -> Path:
+    return sample_site
 
 
 def test_the_whole_sample_site_is_valid_html(site: Path, validator) -> None:
