@@ -6,7 +6,9 @@ they are counted from the cases as they are published and not taken from the ind
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+
+from msgspec import Struct
 
 from kb.facts import records_of
 from kb.faults import costs
@@ -30,10 +32,27 @@ Rows = dict[str, dict[str, dict[str, float]]]
 """kind -> key -> what -> how much"""
 
 
+class Counted(Struct, frozen=True):
+    """The faults of the published cases, and what the statistics read of them."""
+
+    records: Sequence[FaultRecord]
+    tallies: Tallies
+
+
+def counted(published: Iterable[Case], words: Vocabulary) -> Counted:
+    """Count these cases and no others."""
+    records = [record for case in published for record in records_of(case, words, _UNSAID)]
+    return Counted(records, tallies_of(records))
+
+
 def bench_tables(published: Iterable[Case], words: Vocabulary, strengths: Strengths) -> BenchTables:
     """The tables of these cases; `strengths` are those fitted to the book."""
-    records = [record for case in published for record in records_of(case, words, _UNSAID)]
-    tallies = tallies_of(records)
+    return tables_of(counted(published, words), words, strengths)
+
+
+def tables_of(found: Counted, words: Vocabulary, strengths: Strengths) -> BenchTables:
+    """The same from cases that have been counted."""
+    tallies = found.tallies
     counts = tallies.counts
     known = {
         *(f"{sort}:{symptom}" for symptom in counts.symptoms for sort in ("symptom", "absent")),
@@ -59,7 +78,7 @@ def bench_tables(published: Iterable[Case], words: Vocabulary, strengths: Streng
         weights={key: strengths.weight_of(key) for key in sorted(known)},
         spreads={key: strengths.spread_of(key) for key in sorted(known)},
         figures={
-            "faults": sum(bool(record.cause) for record in records),
+            "faults": sum(bool(record.cause) for record in found.records),
             "weight": strengths.weight,
             "symptom": strengths.symptom,
             "check": strengths.check,

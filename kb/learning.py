@@ -41,6 +41,11 @@ def learn(connection: Connection, words: Vocabulary) -> None:
     database.set_meta(connection, _LEARNT, digest)
 
 
+def learnt_from(connection: Connection) -> str:
+    """Stands for the faults that the strengths were fitted to."""
+    return database.get_meta(connection, _LEARNT) or ""
+
+
 def strengths_in(connection: Connection) -> Strengths:
     """The strengths that were fitted when the book was indexed."""
     kept = database.get_meta(connection, _STRENGTHS)

@@ -128,6 +128,10 @@ class OwnerSheets:
         )
         return _with_glossary(made)
 
+    def rests_on(self, case: Case) -> tuple[str, ...]:
+        """The checks that other cases propose for the sheet of this one."""
+        return tuple(check.key for check in fitting(case, self._known, self._words))
+
     def _fault(self, fault: Fault, case: Case) -> SheetFault:
         symptoms = self._words.symptoms
         return SheetFault(

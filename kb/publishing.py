@@ -3,29 +3,36 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+import hashlib
+from collections.abc import Sequence
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import msgspec
+from msgspec import Struct
+from msgspec.structs import replace
+
 from kb import cautions
-from kb.bench_tables import bench_tables
+from kb.bench_tables import Counted, counted, tables_of
+from kb.charting import fault_charts
 from kb.errors import BenchbookError
-from kb.faults.experience import Experience
-from kb.faults.trail import follow
+from kb.faults.strengths import Strengths
 from kb.history import History
 from kb.indexing import Index
-from kb.learning import experience_in
+from kb.learning import strengths_in
 from kb.measuring import Measured, measured, of_family
-from kb.notes.case import Case, Fault
+from kb.notes.case import Case
 from kb.notes.folder import read_bytes
 from kb.notes.frontmatter import decode
 from kb.notes.problems import Log
 from kb.notes.vocabulary import Vocabulary
 from kb.owner_checks import habits
 from kb.owner_sheets import OwnerSheets
-from kb.replaying import kept_replay
+from kb.private_places import placed
+from kb.replaying import ReplayForPages, kept_replay
 from kb.resources import site_templates
+from kb.search_tables import search_words
 from kb.site import (
     BenchTables,
     Cautions,
@@ -33,13 +40,16 @@ from kb.site import (
     SearchWords,
     SiteRefused,
     SiteReport,
+    Study,
     write_site,
 )
 from kb.store import reading
-from kb.text import STOP_WORDS, Recogniser
-from kb.values import Evidence, FaultRecord, Step, Trail
+from kb.store.writing import known_notes
+from kb.studying import study
+from kb.trails import Trails
+from kb.values import Trail
+from kb.values_chart import Chart
 from kb.values_history import Comebacks, WhileOpen
-from kb.values_owner import OwnerSheet
 from kb.values_readings import FamilyReadings
 from kb.values_replay import Replay
 from kb.values_weak import WeakPoints
@@ -61,23 +71,51 @@ def publish(book: Book, index: Index, folder: Path, cache: Path) -> SiteReport:
             progress("Writing pages", done, total)
 
     try:
-        return write_site(BookSource(book, index, cache), folder, site_templates(), told)
+        source = BookSource(book, index, cache)
+        # Each folder has a memory of its own.
+        place = hashlib.blake2b(str(folder.resolve()).encode(), digest_size=8).hexdigest()
+        report = write_site(source, folder, site_templates(), told, cache / f"site-{place}")
     except (SiteRefused, HideError) as fault:
         raise BenchbookError(str(fault)) from fault
+    if not report.looks_private:
+        return report
+    found = placed(book.folder, report.looks_private, book.settings.hide)
+    return replace(report, looks_private=found)
+
+
+class _Read(Struct, frozen=True):
+    """The cases, how their causes were found, and what the ranking learned: of one moment."""
+
+    cases: Sequence[Case]
+    trails: Trails
+    strengths: Strengths
 
 
 class BookSource:
-    """A book as the site sees it. One reading of the database serves the whole build."""
+    """A book as the site sees it; the database is read when something is first asked of it."""
 
     def __init__(self, book: Book, index: Index, cache: Path) -> None:
         self._book = book
         self._index = index
         self._cache = cache
-        with index.store.reading() as connection:
-            self._cases = reading.all_cases(connection)
-            self._experience: Experience = experience_in(connection, book.vocabulary)[0]
-            self._records = reading.fault_records(connection)
-        self._by_number = {case.case: case for case in self._cases}
+        self._last: tuple[Sequence[Case], Counted] | None = None
+
+    @property
+    def stamp(self) -> bytes:
+        """Stands for the notes as they were read, the words, the settings and the write-ups."""
+        with self._index.store.reading() as connection:
+            notes = [(path, note.digest) for path, note in known_notes(connection).items()]
+        writeups = [self.family_writeup(key) for key in self.vocabulary.families]
+        folder = self.media_folder
+        media = sorted(folder.rglob("*")) if folder else []
+        states = [(str(file), s.st_size, s.st_mtime_ns) for file in media if (s := file.lstat())]
+        read = (notes, self._book.settings, self.vocabulary, writeups, states)
+        return hashlib.blake2b(msgspec.msgpack.encode(read), digest_size=16).digest()
+
+    @property
+    def basis(self) -> object:
+        """What the page of a case rests on besides the case: settings, and the faults asked."""
+        return self._book.settings, self._read.trails.basis
 
     @property
     def title(self) -> str:
@@ -114,50 +152,11 @@ class BookSource:
 
     def cases(self) -> Sequence[Case]:
         """Every case, oldest first."""
-        return self._cases
+        return self._read.cases
 
     def trail(self, case_number: str) -> Sequence[Trail]:
         """How each fault of a case was found, the case itself left out of the counts."""
-        case = self._by_number[case_number]
-        records = self._records[case_number]
-        return [
-            self._trail(case, fault, record if record.cause else None)
-            for fault, record in zip(case.faults, records, strict=True)
-        ]
-
-    def _trail(self, case: Case, fault: Fault, record: FaultRecord | None) -> Trail:
-        words = self.vocabulary
-        named = self._recogniser(case.complaint)
-        intake = Evidence(
-            family=case.family,
-            symptoms=fault.symptom or named.keys,
-            absent=(),
-            words=named.rest,
-        )
-        steps = []
-        for made in fault.checks:
-            term = words.checks[made.check]
-            access = words.access_needed(made.check, case.family)
-            inside = words.hazards_of(case.family) if access != "outside" else ()
-            steps.append(
-                Step(
-                    check=made.check,
-                    label=term.label,
-                    outcome=made.outcome,
-                    minutes=made.minutes,
-                    at=made.at,
-                    note=made.note,
-                    access=access,
-                    hazards=tuple(dict.fromkeys((*term.hazards, *inside))),
-                    ruled_out=(),
-                    leading=(),
-                )
-            )
-        return follow(self._experience, record, intake, steps)
-
-    @cached_property
-    def _recogniser(self) -> Recogniser:
-        return self._book.recogniser
+        return self._read.trails.of(self._by_number[case_number])
 
     def weak_points(self, since: dt.date | None) -> WeakPoints:
         """What keeps failing in every family and line, and what became a weak point since then."""
@@ -178,8 +177,35 @@ class BookSource:
             return of_family(connection, self._measured, self.vocabulary, family, mains)
 
     def replay(self) -> Replay:
-        """How well every past fault would have been ranked on the day it came in."""
+        """How well past faults would have been ranked on the day each came in."""
+        return self._replay.answer
+
+    @property
+    def replay_since(self) -> dt.date | None:
+        """Since when the faults of the replay came in; None where all were asked."""
+        return self._replay.since
+
+    @cached_property
+    def _replay(self) -> ReplayForPages:
         return kept_replay(self._index, self.vocabulary, self._cache, self._book.progress)
+
+    @property
+    def asked(self) -> int | None:
+        """Through how many of its faults a large book is asked on the pages of its cases."""
+        return self._read.trails.asked
+
+    @cached_property
+    def _read(self) -> _Read:
+        with self._index.store.reading() as connection:
+            return _Read(
+                cases=reading.all_cases(connection),
+                trails=Trails(connection, self.vocabulary, self._book.recogniser),
+                strengths=strengths_in(connection),
+            )
+
+    @cached_property
+    def _by_number(self) -> dict[str, Case]:
+        return {case.case: case for case in self._read.cases}
 
     @cached_property
     def _history(self) -> History:
@@ -190,19 +216,33 @@ class BookSource:
         with self._index.store.reading() as connection:
             return measured(connection, self.vocabulary, self._book.settings.mains_voltage)
 
-    def search_words(self) -> SearchWords:
-        """The text index as tables for the search box."""
-        tables = self._index.text.tables()
-        return SearchWords(tables.documents, tables.stems, tables.weights, STOP_WORDS)
+    def search_words(self, published: Sequence[Case]) -> SearchWords:
+        """The tables of the search, without what these cases keep to themselves."""
+        names = self._book.recogniser.names
+        return search_words(self._index.text, self._by_number, published, self.vocabulary, names)
 
     def bench_tables(self, published: Sequence[Case]) -> BenchTables:
         """The tables of the bench page, counted over these cases and no others."""
-        return bench_tables(published, self.vocabulary, self._experience.strengths)
+        return tables_of(self._counted(published), self.vocabulary, self._read.strengths)
 
-    def owner_sheets(self, published: Sequence[Case]) -> Callable[[Case], OwnerSheet]:
+    def fault_charts(self, published: Sequence[Case]) -> Sequence[Chart]:
+        """The fault-finding charts, drawn from these cases and no others."""
+        return fault_charts(self._counted(published), self.vocabulary, self._read.strengths)
+
+    def _counted(self, published: Sequence[Case]) -> Counted:
+        """The counts of these cases, which several answers rest on."""
+        if self._last is None or self._last[0] is not published:
+            self._last = published, counted(published, self.vocabulary)
+        return self._last[1]
+
+    def study(self, published: Sequence[Case]) -> Study:
+        """Which faults can be studied and what was known before each, from these cases alone."""
+        return study(published, self.vocabulary, self._read.strengths)
+
+    def owner_sheets(self, published: Sequence[Case]) -> OwnerSheets:
         """What makes the owner's sheet of one of these cases."""
         words = self.vocabulary
-        return OwnerSheets(self._book.settings, words, habits(published, words)).of
+        return OwnerSheets(self._book.settings, words, habits(published, words))
 
     def family_writeup(self, family: str) -> str | None:
         """The Markdown of a family's write-up."""

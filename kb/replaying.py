@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+from collections.abc import Collection, Sequence
 from pathlib import Path
 
 import msgspec
@@ -11,6 +12,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from kb import stash
+from kb.faults.stages import LARGE, stage
 from kb.indexing import Index, Progress
 from kb.learning import lineage, symptom_parents
 from kb.notes.vocabulary import Vocabulary
@@ -20,6 +22,8 @@ from kb.values import FaultRecord
 from kb.values_replay import Replay
 from kb.version import __version__
 
+LATEST = 500
+"""of a large book so many faults are asked for its pages; the command asks all"""
 _FILE = "replay"
 
 
@@ -28,6 +32,14 @@ class _Kept(Struct, frozen=True):
 
     digest: str
     answer: Replay
+    since: str = ""
+
+
+class ReplayForPages(Struct, frozen=True):
+    """A replay; where not every fault was asked, those received since `since`."""
+
+    answer: Replay
+    since: dt.date | None
 
 
 def replay(
@@ -41,9 +53,19 @@ def replay(
 
     Only faults of `family` (or the families of a line), received since then, are asked.
     """
-    from kb.faults.replay import replay as ask_again  # NumPy and SciPy: not where one is kept
-
     families = with_kinds("family", family, words.families)
+    day = since.isoformat() if since else ""
+    return _asked(_records(index), words, families, day, progress)
+
+
+def _asked(
+    records: Sequence[FaultRecord],
+    words: Vocabulary,
+    families: Collection[str],
+    since: str,
+    progress: Progress | None,
+) -> Replay:
+    from kb.faults.replay import replay as ask_again  # NumPy and SciPy: not where one is kept
 
     def tell(done: int, total: int) -> None:
         if progress:
@@ -51,11 +73,11 @@ def replay(
 
     return _named(
         ask_again(
-            _records(index),
+            records,
             lineage(words),
             symptom_parents(words),
             families or None,
-            since.isoformat() if since else "",
+            since,
             tell,
         ),
         words,
@@ -64,13 +86,15 @@ def replay(
 
 def kept_replay(
     index: Index, words: Vocabulary, cache: Path, progress: Progress | None = None
-) -> Replay:
-    """The replay of every fault, as it was kept in the cache if nothing it rests on has changed.
+) -> ReplayForPages:
+    """The replay for the pages, as it was kept in the cache if nothing it rests on has changed.
 
     It rests on the faults as the statistics keep them and on the vocabulary: another title or a
-    corrected word in a note's text leaves it as it was.
+    corrected word in a note's text leaves it as it was. Of a large book only the faults of its
+    last stage take part, and of those only the latest are asked.
     """
-    digest = _digest(_records(index), words)
+    records, since = _for_pages(index)
+    digest = _digest(records, words)
     found = stash.take(cache / _FILE)
     if found is not None:
         try:
@@ -79,10 +103,25 @@ def kept_replay(
             pass  # another version's
         else:
             if kept.digest == digest:
-                return kept.answer
-    answer = replay(index, words, progress=progress)
-    stash.keep(cache / _FILE, msgspec.msgpack.encode(_Kept(digest, answer)))
-    return answer
+                return ReplayForPages(kept.answer, _day(kept.since))
+    answer = _asked(records, words, (), since, progress)
+    stash.keep(cache / _FILE, msgspec.msgpack.encode(_Kept(digest, answer, since)))
+    return ReplayForPages(answer, _day(since))
+
+
+def _for_pages(index: Index) -> tuple[list[FaultRecord], str]:
+    """The faults that take part, and since when those came in that are asked."""
+    with index.store.reading() as connection:
+        known = reading.known_faults(connection)
+        if known >= LARGE:
+            notes = reading.first_finished(connection, stage(known))[1]
+            records = reading.records_of_notes(connection, notes)
+            return records, sorted(record.received for record in records)[-LATEST]
+    return _records(index), ""
+
+
+def _day(since: str) -> dt.date | None:
+    return dt.date.fromisoformat(since) if since else None
 
 
 def _digest(records: list[FaultRecord], words: Vocabulary) -> str:

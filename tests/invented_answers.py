@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 
+from kb.values import CheckOption
+from kb.values_chart import Chart, ChartStep, Elsewhere, Passed, Point, Suspect, Way
 from kb.values_history import Comeback, Comebacks, Holding, WhileOpen, WorthLooking
 from kb.values_readings import FamilyReadings, Pointer, PointReadings, Unusual
 from kb.values_replay import (
@@ -213,3 +215,96 @@ REPLAY = Replay(
         EarlyCheck("tap-board", "Tap the board", 3, 5, 90.0, 30.0, 8.0, ("2024-0117",)),
     ),
 )  # fmt: skip
+
+
+def _suspects(*found: tuple[str, float, int, int]) -> tuple[Suspect, ...]:
+    return tuple(
+        Suspect(cause, p, (p / 2, min(1.5 * p, 0.99)), Passed(here, book))
+        for cause, p, here, book in found
+    )
+
+
+_MADE = (("look-inside", "clean"), ("swap-lead", "no-change"))
+_RIPPLE = Point(
+    made=_MADE,
+    came=Passed(3, 7),
+    suspects=_suspects((_ESR["cause"], 0.55, 2, 5), ("joint/cracked", 0.2, 1, 2)),
+    unseen=0.1,
+    step=ChartStep(
+        CheckOption(
+            "ripple-first-filter", "Ripple on the first filter", "live", 10.0, 5.0,
+            hazards=("high-voltage",), needs=("powered",), disturbs=True,
+        ),
+        minutes=10.0,
+        bits=0.41,
+        said=("Gone counts only once it has stayed away for 60 min.",),
+    ),
+    ways=(
+        Way("high", 0.6, Point((*_MADE, ("ripple-first-filter", "high")), Passed(2, 5),
+            _suspects((_ESR["cause"], 0.86, 2, 4)), 0.04, end="clear")),
+        Way("normal", 0.4, Point((*_MADE, ("ripple-first-filter", "normal")), Passed(0, 0),
+            _suspects(("joint/cracked", 0.2, 0, 0), ("carbon-resistor/noisy", 0.1, 0, 0)), 0.35,
+            end="thin")),
+    ),
+    unmade=Passed(1, 2),
+)  # fmt: skip
+_LEAD = Point(
+    made=_MADE[:1],
+    came=Passed(5, 10),
+    suspects=_suspects((_ESR["cause"], 0.5, 3, 6), ("joint/cracked", 0.2, 1, 2)),
+    unseen=0.1,
+    step=ChartStep(
+        CheckOption("swap-lead", "Try another mains lead", "outside", 1.0, needs=("powered",)),
+        minutes=1.0,
+        bits=0.02,
+        said=("Put the cover back on first: this check is made with it on.",),
+    ),
+    ways=(Way("no-change", 0.9, _RIPPLE),),
+    elsewhere=Elsewhere(("cured",), 0.1, Passed(0, 1)),
+    unmade=Passed(2, 2),
+)
+CHARTS = (
+    Chart(
+        family="heron-20",
+        symptom="hum",
+        root=Point(
+            made=(),
+            came=Passed(6, 12),
+            suspects=_suspects((_ESR["cause"], 0.45, 3, 7), ("joint/cracked", 0.2, 1, 2)),
+            unseen=0.12,
+            step=ChartStep(
+                CheckOption(
+                    "look-inside",
+                    "Look for burns and bulges",
+                    "open",
+                    5.0,
+                    outcomes=("clean", "burnt-part"),
+                    clears=("clean",),
+                    hazards=("stored-charge",),
+                ),
+                minutes=15.0,
+                bits=0.2,
+                first=True,
+                opens=True,
+            ),
+            ways=(
+                Way("clean", 0.8, _LEAD),
+                Way(
+                    "burnt-part",
+                    0.2,
+                    Point(
+                        (("look-inside", "burnt-part"),),
+                        Passed(1, 1),
+                        _suspects(("rectifier/shorted", 0.6, 1, 1)),
+                        0.2,
+                        end="alarm",
+                    ),
+                ),
+            ),
+            unmade=Passed(0, 1),
+        ),
+        intermittent=True,
+        notes=("“earth-bond” must come before anything else; it is not a check of this unit.",),
+    ),
+)
+"""counts that add up: 6 and 12 faults came, and end somewhere"""

@@ -7,21 +7,22 @@ tables as they are.
 from __future__ import annotations
 
 import datetime as dt
-import re
 import struct
 import wave
 import zlib
-from collections import Counter, defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
-from invented_answers import AGEING, COMEBACKS, NEW, READINGS, REPLAY, WHILE_OPEN
+from invented_answers import AGEING, CHARTS, COMEBACKS, NEW, READINGS, REPLAY, WHILE_OPEN
 from msgspec import Struct
 from msgspec.structs import fields, replace
 
 from kb.bench_tables import bench_tables
 from kb.faults.strengths import FIXED
+from kb.intake import document_of
+from kb.lexicon import symptom_names
 from kb.notes.case import (
     Case,
     CheckMade,
@@ -37,10 +38,13 @@ from kb.notes.settings import Settings
 from kb.notes.vocabulary import Cause, CheckTerm, Family, Nominal, Symptom, Vocabulary
 from kb.owner_checks import habits
 from kb.owner_sheets import OwnerSheets
-from kb.site import BenchTables, Cautions, SearchWords
+from kb.search_tables import search_words
+from kb.site import BenchTables, Cautions, SearchWords, Study
+from kb.studying import study
+from kb.text import Recogniser, TextIndex
 from kb.values import Step, Trail
+from kb.values_chart import Chart
 from kb.values_history import Comebacks, WhileOpen
-from kb.values_owner import OwnerSheet
 from kb.values_readings import FamilyReadings
 from kb.values_replay import Replay
 from kb.values_weak import FamilyWeakPoints, Trend, WeakPoint, WeakPoints
@@ -406,7 +410,13 @@ class InventedSource:
         self._readings = READINGS
         self._while_open = WHILE_OPEN
         self._replay = REPLAY
+        self._charts = CHARTS
         self._writeup = WRITEUP
+
+    stamp = b"invented"
+    basis = "invented"
+    asked = None
+    replay_since = None
 
     def cases(self) -> Sequence[Case]:
         return self._cases
@@ -434,27 +444,28 @@ class InventedSource:
     def replay(self) -> Replay:
         return self._replay
 
-    def search_words(self) -> SearchWords:
-        weights: dict[str, list[tuple[int, int]]] = defaultdict(list)
-        stems: dict[str, str] = {}
-        for place, case in enumerate(self._cases):
-            # The whole case, the unit too, as a composer would who forgot what is hidden.
-            text = f"{case.case} {case.complaint} {case.body} {case.unit or ''}".lower()
-            found = Counter[str]()
-            for word in re.findall(r"[^\W_]+(?:-[^\W_]+)*", text):
-                stems[word] = re.sub(r"(s|ed|ing)$", "", word)
-                found[stems[word]] += 100
-            for stem, weight in found.items():
-                weights[stem].append((place, weight))
-        documents = tuple(case.case for case in self._cases)
-        return SearchWords(documents, stems, weights, ignored=("the", "a", "on"))
+    def search_words(self, published: Sequence[Case]) -> SearchWords:
+        names = Recogniser.prepare(symptom_names(self.vocabulary))
+        with TemporaryDirectory() as folder:
+            index = TextIndex.open(Path(folder) / "index")
+            index.rebuild([document_of(case, self.vocabulary) for case in self._cases], "all")
+            cases = {case.case: case for case in self._cases}
+            words = search_words(index, cases, published, self.vocabulary, names)
+            index.close()
+        return words
 
     def bench_tables(self, published: Sequence[Case]) -> BenchTables:
         return bench_tables(published, self.vocabulary, FIXED)
 
-    def owner_sheets(self, published: Sequence[Case]) -> Callable[[Case], OwnerSheet]:
+    def fault_charts(self, published: Sequence[Case]) -> Sequence[Chart]:
+        return self._charts
+
+    def study(self, published: Sequence[Case]) -> Study:
+        return study(published, self.vocabulary, FIXED)
+
+    def owner_sheets(self, published: Sequence[Case]) -> OwnerSheets:
         settings = Settings(title=self.title, currency=self.currency, hide=tuple(self.hide))
-        return OwnerSheets(settings, self.vocabulary, habits(published, self.vocabulary)).of
+        return OwnerSheets(settings, self.vocabulary, habits(published, self.vocabulary))
 
     def family_writeup(self, family: str) -> str | None:
         return self._writeup if family == "heron-20" else None
@@ -477,13 +488,14 @@ def hostile_source(media_folder: Path | None = None) -> InventedSource:
     source._readings = _poisoned(READINGS)
     source._while_open = _poisoned(WHILE_OPEN)
     source._replay = _poisoned(REPLAY)
+    source._charts = _poisoned(CHARTS)
     source._writeup = f"# {HOSTILE}\n\n{HOSTILE}\n\n```{HOSTILE}\n{HOSTILE}\n```\n"
     return source
 
 
 _KEYS = frozenset(
     """case family path comeback_of symptom seen absent root_cause took_with_it found_too check key
-    parent first access hazards cause needs direction back_as likeliest cases""".split()
+    parent first access hazards cause needs direction back_as likeliest cases end made""".split()
 )
 
 

@@ -14,6 +14,10 @@ GROWTH = 1.25
 """each stage is so many times the one before"""
 
 
+LARGE = 1000
+"""pages of a book with more faults go by those of its last stage, so that they hold for a while"""
+
+
 def stage(faults: int) -> int:
     """How many of the first faults the strengths are fitted to; 0 means the fixed ones."""
     if faults < FIRST_STAGE:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from heapq import nsmallest
+from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
@@ -13,6 +15,9 @@ from kb.faults.strengths import Strengths
 from kb.notes.vocabulary import NOT_SHOWING
 from kb.values import Evidence, FaultRecord, Step, Trail
 
+if TYPE_CHECKING:
+    from kb.faults.word_table import WordTable
+
 LEADING = 3
 """how many causes are named at each point"""
 WORTH_RULING_OUT = 0.03
@@ -20,7 +25,11 @@ WORTH_RULING_OUT = 0.03
 
 
 def follow(
-    experience: Experience, record: FaultRecord | None, intake: Evidence, steps: Sequence[Step]
+    experience: Experience,
+    record: FaultRecord | None,
+    intake: Evidence,
+    steps: Sequence[Step],
+    words: WordTable | None = None,
 ) -> Trail:
     """Follow one fault from the counter to its cause.
 
@@ -30,15 +39,21 @@ def follow(
     filled in here. A check made again replaces its earlier outcome. Checks in `intake` count as
     made before the first step.
 
+    `words` may be the table of this experience's words, which saves most of the time where many
+    faults are followed.
+
     `at_intake` names the three likeliest causes, and the one that was found if the rest of the
     book knows it.
     """
     rest = experience.without(record) if record else experience
     causes = rest.causes
     start = log_prior(rest, rest.prior(intake.family))
-    for finding in read_evidence(rest, replace(intake, checks=())).pieces:
+    told = replace(intake, checks=(), words=() if words else intake.words)
+    for finding in read_evidence(rest, told).pieces:
         likelihoods = finding.log_likelihoods(causes, rest.strengths.weight)
         start = add(start, likelihoods, rest.strengths.weight_of(finding.key))
+    if words and (of_text := words.log_likelihoods(intake.words, record)):
+        start = add(start, of_text, rest.strengths.weight_of("text"))
     shown: dict[str, list[float]] = {}
     for check, outcome in intake.checks:
         _note(rest, shown, check, outcome)
@@ -47,15 +62,15 @@ def follow(
     named = _leading(causes, p)
     if record and record.cause in causes and record.cause not in dict(named):
         named = (*named, (record.cause, p[causes.index(record.cause)]))
-    told: list[Step] = []
+    followed: list[Step] = []
     for step in steps:
         _note(rest, shown, step.check, step.outcome)
         after = _now(start, shown, rest.strengths)
-        told.append(
+        followed.append(
             replace(step, ruled_out=_ruled_out(causes, p, after), leading=_leading(causes, after))
         )
         p = after
-    return Trail(at_intake=named, steps=tuple(told))
+    return Trail(at_intake=named, steps=tuple(followed))
 
 
 def _note(rest: Experience, shown: dict[str, list[float]], check: str, outcome: str) -> None:
@@ -75,8 +90,8 @@ def _now(start: list[float], shown: dict[str, list[float]], strengths: Strengths
 
 
 def _leading(causes: Sequence[str], p: Sequence[float]) -> tuple[tuple[str, float], ...]:
-    ranked = sorted(range(len(causes)), key=lambda i: (-p[i], causes[i]))
-    return tuple((causes[i], p[i]) for i in ranked[:LEADING])
+    ranked = nsmallest(LEADING, zip([-x for x in p], causes, strict=False))
+    return tuple((cause, -x) for x, cause in ranked)
 
 
 def _ruled_out(

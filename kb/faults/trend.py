@@ -17,6 +17,8 @@ FEWEST = 3
 MOST_COUNTED = 60
 """Beyond this many cases the count of all arrangements gives way to its normal limit."""
 LEVEL = 0.95
+_SHARED = 8
+"""So many numbers of cases are counted in one go."""
 
 Years = Mapping[int, int]
 _NOTHING_TO_SAY = Trend(direction="steady", p=1.0)
@@ -190,25 +192,33 @@ def _counted_tails(families: Dealt, observed: int) -> tuple[float, float]:
     return under, over
 
 
-@lru_cache(maxsize=4096)
 def _arrangements(intake: Intake, cases: int) -> list[int]:
-    """The ways to deal the cases out to the visits, by the sum of their years.
+    """The ways to deal the cases out to the visits, by the sum of their years."""
+    ways, width = _packed_arrangements(intake, -(-cases // _SHARED) * _SHARED)
+    return _unpacked(ways[cases], width)
+
+
+@lru_cache(maxsize=4096)
+def _packed_arrangements(intake: Intake, most: int) -> tuple[list[int], int]:
+    """The same for every number of cases up to `most`, packed, and the width of a count.
 
     For each number of cases dealt so far, `ways` holds how many arrangements give each sum, packed,
-    so that adding a year is a few multiplications and shifts of whole numbers. Kept, because a
-    family is asked about alone and in its line, its maker and its kind.
+    so that adding a year is a few multiplications and shifts of whole numbers. Kept, because the
+    causes of a family share its intake, and it is asked about alone and in its line, its maker and
+    its kind.
     """
     total = sum(n for _, n in intake)
-    width = _whole_bytes(comb(total, min(cases, total // 2)))
-    ways = [1] + [0] * cases
+    width = _whole_bytes(comb(total, min(most, total // 2)))
+    ways = [1]
     for offset, visits in intake:
         shift = width * offset
-        chosen = [comb(visits, j) for j in range(min(visits, cases) + 1)]
-        ways = [
-            sum((chosen[j] * ways[m - j]) << (shift * j) for j in range(min(m, visits) + 1))
-            for m in range(cases + 1)
-        ]
-    return _unpacked(ways[cases], width)
+        chosen = [comb(visits, j) for j in range(min(visits, most) + 1)]
+        longer = [0] * min(len(ways) + len(chosen) - 1, most + 1)
+        for m, before in enumerate(ways):
+            for j, ways_here in enumerate(chosen[: len(longer) - m]):
+                longer[m + j] += (before * ways_here) << (shift * j)
+        ways = longer
+    return ways + [0] * (most + 1 - len(ways)), width
 
 
 def _whole_bytes(most: int) -> int:

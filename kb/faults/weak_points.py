@@ -7,8 +7,8 @@ comparable units. The same is asked of lines, makers and kinds: several families
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from typing import NamedTuple
 
 from kb.faults.comparable import Comparables, Standing
 from kb.faults.places import agreed_place
@@ -20,6 +20,7 @@ from kb.values_weak import (
     FamilyVisits,
     FamilyWeakPoints,
     NewWeakPoint,
+    Trend,
     WeakPoint,
     WeakPoints,
 )
@@ -29,6 +30,7 @@ FEWEST_VISITS = 5
 """With fewer finished visits a share can be nearly anything: 2 of 4 is 15 to 85 %. Judgement."""
 FEWEST_SHOWING = 2
 """So many families of a group must show a cause before it is the group's."""
+PointKey = tuple[str, str, str]
 _NEVER: Mapping[int, int] = {}
 ONE_CIRCUIT = ("family", "line")
 """Where a designator means the same place in every unit."""
@@ -39,6 +41,7 @@ def weak_points(
     labels: Mapping[str, str],
     only: Collection[str] | None = None,
     groups: Sequence[FamilyGroup] = (),
+    points: Collection[PointKey] | None = None,
 ) -> WeakPoints:
     """Compare each cause in each family, and in each group of families, with comparable units.
 
@@ -56,6 +59,7 @@ def weak_points(
         labels: cause -> what to call it; a cause without a label goes by its key.
         only: answer for these families only; for all if None.
         groups: what else to answer for; families that were never here don't matter.
+        points: of each the causes to answer for, as (sort, key, cause); all if None.
 
     Returns:
         The families by key, and the groups in their order; in each, the flagged causes first, then
@@ -68,23 +72,17 @@ def weak_points(
     `kb.faults.trend`; all of it in plain words in `docs/methods-weak-points.md`.
     """
     families = sorted(visits, key=lambda f: f.family)
-    judge = _Judge(families, labels)
-    return WeakPoints(
-        families=tuple(
-            judge.of("family", f.family, f.label, [i])
-            for i, f in enumerate(families)
-            if only is None or f.family in only
-        ),
-        groups=tuple(
-            judge.of(
-                g.sort,
-                g.key,
-                g.label,
-                [i for i, f in enumerate(families) if f.family in g.families and f.total],
-            )
-            for g in groups
-        ),
-    )
+    asked = [
+        _Asked("family", f.family, f.label, (i,))
+        for i, f in enumerate(families)
+        if only is None or f.family in only
+    ]
+    alone = len(asked)
+    for g in groups:
+        here = (i for i, f in enumerate(families) if f.family in g.families and f.total)
+        asked.append(_Asked(g.sort, g.key, g.label, tuple(here)))
+    found = _Judge(families, labels).answers(asked, points)
+    return WeakPoints(families=tuple(found[:alone]), groups=tuple(found[alone:]))
 
 
 def became_flagged(now: WeakPoints, then: WeakPoints) -> tuple[NewWeakPoint, ...]:
@@ -113,6 +111,23 @@ def became_flagged(now: WeakPoints, then: WeakPoints) -> tuple[NewWeakPoint, ...
     return tuple(found)
 
 
+class _Asked(NamedTuple):
+    """A family, or several together, by their places in the list."""
+
+    sort: str
+    key: str
+    label: str
+    members: tuple[int, ...]
+
+
+class _Course(NamedTuple):
+    """A cause in some families: its years, the cases in each family, and where that leads."""
+
+    by_year: dict[int, int]
+    by_family: dict[str, int]
+    trend: Trend
+
+
 class _Judge:
     """The families of a book, held against each other."""
 
@@ -120,7 +135,49 @@ class _Judge:
         self._families = families
         self._labels = labels
         self._comparables = Comparables(families)
-        self._prior = self._fitted()
+
+    def answers(
+        self, asked: Sequence[_Asked], points: Collection[PointKey] | None
+    ) -> list[FamilyWeakPoints]:
+        """What keeps failing in each. A maker of one line only is reckoned with that line."""
+        causes = {
+            a: [c for c in self._causes(a.members) if points is None or (*a[:2], c) in points]
+            for a in asked
+        }
+        standings: dict[tuple[int, ...], dict[str, Standing]] = {}
+        for a, theirs in causes.items():
+            of_each = standings.setdefault(a.members, {})
+            for cause in theirs:
+                if cause not in of_each:
+                    of_each[cause] = self._comparables.standing(a.members, cause)
+        pairs = {
+            (members, cause): standing.pair
+            for members, of_each in standings.items()
+            for cause, standing in of_each.items()
+            if standing.pair
+        }
+        known = ratios(self._fitted(), list(pairs.values()))
+        by_pair = dict(zip(pairs, known, strict=True))
+        courses = {
+            members: {cause: self._course(members, cause) for cause in of_each}
+            for members, of_each in standings.items()
+        }
+        return [
+            self._answer(
+                a,
+                [
+                    self._point(
+                        a,
+                        cause,
+                        standings[a.members][cause],
+                        courses[a.members][cause],
+                        by_pair.get((a.members, cause)),
+                    )
+                    for cause in causes[a]
+                ],
+            )
+            for a in asked
+        ]
 
     def _fitted(self) -> Prior:
         """Fit how ratios are spread to every pair of a family and a cause."""
@@ -131,50 +188,49 @@ class _Judge:
         )
         return fit([s.pair for s in standings if s.pair])
 
-    def of(self, sort: str, key: str, label: str, members: Sequence[int]) -> FamilyWeakPoints:
-        """What keeps failing in these families together."""
+    def _causes(self, members: Sequence[int]) -> list[str]:
+        found = (self._families[i].found for i in members)
+        return sorted({c for causes in found for c, years in causes.items() if any(years.values())})
+
+    def _course(self, members: Sequence[int], cause: str) -> _Course:
         theirs = [self._families[i] for i in members]
+        histories = [History(f.visits, f.found.get(cause, _NEVER)) for f in theirs]
+        counts = {
+            f.family: sum(h.found.values())
+            for f, h in zip(theirs, histories, strict=True)
+            if h.found
+        }
+        return _Course(
+            _added(h.found for h in histories),
+            {family: count for family, count in counts.items() if count},
+            joint_trend(histories),
+        )
+
+    def _answer(self, asked: _Asked, causes: list[WeakPoint]) -> FamilyWeakPoints:
+        theirs = [self._families[i] for i in asked.members]
         visits = _added(f.visits for f in theirs)
         cases = sum(visits.values())
-        found = sorted({c for f in theirs for c, years in f.found.items() if any(years.values())})
-        standings = [self._comparables.standing(members, c) for c in found]
-        pairs = {c: s.pair for c, s in zip(found, standings, strict=True) if s.pair}
-        by_cause = dict(zip(pairs, ratios(self._prior, list(pairs.values())), strict=True))
-        causes = [
-            self._point(sort, members, cases, c, s, by_cause.get(c))
-            for c, s in zip(found, standings, strict=True)
-        ]
         causes.sort(key=lambda w: (not w.flag, -w.ratio_low, -w.count, w.cause))
         return FamilyWeakPoints(
-            family=key,
-            label=label,
+            family=asked.key,
+            label=asked.label,
             cases=cases,
             causes=tuple(causes),
-            sort=sort,
-            members=() if sort == "family" else tuple(f.family for f in theirs),
+            sort=asked.sort,
+            members=() if asked.sort == "family" else tuple(f.family for f in theirs),
             visits=visits,
             too_few=cases < FEWEST_VISITS,
         )
 
     def _point(
-        self,
-        sort: str,
-        members: Sequence[int],
-        cases: int,
-        cause: str,
-        standing: Standing,
-        ratio: Ratio | None,
+        self, asked: _Asked, cause: str, standing: Standing, course: _Course, ratio: Ratio | None
     ) -> WeakPoint:
+        members = asked.members
         theirs = [self._families[i] for i in members]
-        histories = [History(f.visits, f.found.get(cause, _NEVER)) for f in theirs]
-        by_year = _added(h.found for h in histories)
-        count = sum(by_year.values())
+        cases = sum(f.total for f in theirs)
+        count = sum(course.by_year.values())
         low = ratio.low if ratio else 0.0
-        brought_on: Counter[str] = Counter()
-        for f in theirs:
-            brought_on.update(f.brought_on.get(cause, {}))
-        course = joint_trend(histories)
-        grouped = sort != "family"
+        grouped = asked.sort != "family"
         showing = sum(1 for i in members if self._comparables.own(i, cause))
         return WeakPoint(
             cause=cause,
@@ -189,23 +245,26 @@ class _Judge:
             flag=standing.own >= FEWEST_TO_FLAG
             and low > 1.0
             and (not grouped or showing >= FEWEST_SHOWING),
-            trend=course,
+            trend=course.trend,
             comebacks=sum(f.comebacks.get(cause, 0) for f in theirs),
             comparable_count=standing.comparable_count,
             comparable_cases=standing.comparable_cases,
-            brought_on=dict(sorted(brought_on.items())),
+            brought_on=_summed(f.brought_on.get(cause, {}) for f in theirs),
             place=agreed_place([v for f in theirs for v in f.places.get(cause, ())])
-            if sort in ONE_CIRCUIT
+            if asked.sort in ONE_CIRCUIT
             else None,
-            by_year=by_year,
-            by_family={
-                f.family: sum(h.found.values())
-                for f, h in zip(theirs, histories, strict=True)
-                if any(h.found.values())
-            }
-            if grouped
-            else {},
+            by_year=course.by_year,
+            by_family=course.by_family if grouped else {},
         )
+
+
+def _summed(counts: Iterable[Mapping[str, int]]) -> dict[str, int]:
+    """By name."""
+    total: dict[str, int] = {}
+    for each in counts:
+        for what, n in each.items():
+            total[what] = total.get(what, 0) + n
+    return dict(sorted(total.items()))
 
 
 def _added(counts: Iterable[Mapping[int, int]]) -> dict[int, int]:

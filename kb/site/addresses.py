@@ -35,6 +35,11 @@ def term_page(kind: str, key: str) -> str:
     return f"{FOLDERS[kind]}/{'/'.join(map(_file_name, key.split('/')))}.html"
 
 
+def chart_page(family: str, symptom: str) -> str:
+    """The fault-finding chart of a family and a symptom."""
+    return f"charts/{_file_name(family)}/{_file_name(symptom)}.html"
+
+
 def root_of(page: str) -> str:
     """The way from a page back to the site's folder: empty, or `../` once per folder."""
     return "../" * page.count("/")

@@ -16,6 +16,7 @@ from pathlib import Path
 from markupsafe import Markup
 
 from kb.site.render import made_of
+from kb.site.stylesheet import WHOLE, with_parts
 from kb.values_owner import OwnerSheet
 
 MARK = "benchbook owner-sheet 1"
@@ -24,7 +25,6 @@ _PARTS = (
     "", "ground rules", "faceplate", "job card", "owner's sheet", "a telephone in the other hand",
     "paper",
 )  # fmt: skip
-_HEADING = re.compile(r"^/\* -{20,} (.+) \*/\n", re.MULTILINE)
 _MARKED = re.compile(rb'<!doctype html>\n<html lang="en">\n<head>\n(?:<meta [^>]*>\n)*?')
 _START = 2000
 """the mark stands within the first so many bytes of a sheet"""
@@ -32,7 +32,7 @@ _START = 2000
 
 def sheet_alone(sheet: OwnerSheet, templates: Path) -> str:
     """The owner's sheet as an HTML document of its own."""
-    style = _style((templates / "assets" / "bench.css").read_text("utf-8"))
+    style = with_parts((templates / "assets" / WHOLE).read_text("utf-8"), _PARTS)
     digest = hashlib.sha256(style.encode("utf-8")).digest()
     return made_of(
         templates,
@@ -52,10 +52,3 @@ def is_sheet(content: bytes) -> bool:
     start = content[:_START]
     found = _MARKED.match(start)
     return bool(found) and f'<meta name="generator" content="{MARK}">'.encode() in start
-
-
-def _style(stylesheet: str) -> str:
-    """The parts of the stylesheet that a sheet needs, in their order."""
-    first, *rest = _HEADING.split(stylesheet)
-    parts = {"": first, **dict(zip(rest[::2], rest[1::2], strict=True))}
-    return "".join(parts[name] for name in _PARTS)

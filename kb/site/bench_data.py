@@ -44,17 +44,28 @@ def inside(vocabulary: Vocabulary, family: str | None) -> tuple[str, ...]:
     return (vocabulary.hazards_of(family) if family else ()) or cautions.WORST
 
 
+def places(keys: Iterable[str]) -> dict[str, int]:
+    """The place of each key in the tables."""
+    return {key: place for place, key in enumerate(sorted(keys))}
+
+
+def outcomes_of(term: CheckTerm, seen: Iterable[str]) -> list[str]:
+    """What a check can come out as, in the order of the tables; `seen` is what it came out as."""
+    possible = [*term.outcomes, *(o for o in sorted(seen) if o not in term.outcomes)]
+    return possible if term.outcomes else [*possible, DONE]
+
+
 class _Writer:
     def __init__(self, material: Material, tables: BenchTables) -> None:
         self.material = material
         self.vocabulary = words = material.vocabulary
         self.counts = tables.counts
         self.tables_of_ranking = tables
-        self.families = _places(words.families)
-        self.symptoms = _places(words.symptoms)
-        self.checks = _places(words.checks)
-        self.causes = _places({c: None for row in self.counts.faults.values() for c in row})
-        self.kinds = _places({k: None for f in words.families if (k := words.kind_of(f))})
+        self.families = places(words.families)
+        self.symptoms = places(words.symptoms)
+        self.checks = places(words.checks)
+        self.causes = places({c: None for row in self.counts.faults.values() for c in row})
+        self.kinds = places({k: None for f in words.families if (k := words.kind_of(f))})
 
     def tables(self) -> dict[str, object]:
         """Everything, by name."""
@@ -138,9 +149,6 @@ class _Writer:
 
     def _check(self, term: CheckTerm) -> Row:
         seen = self.counts.checks.get(term.key, {})
-        possible = [*term.outcomes, *(o for o in sorted(seen) if o not in term.outcomes)]
-        if not term.outcomes:
-            possible.append(DONE)
         return [
             term.key,
             *_linked(self.material.names.term("check", term.key)),
@@ -155,7 +163,7 @@ class _Writer:
                     _pairs(seen.get(outcome, {}), self.causes),
                     int(not term.clears or outcome in term.clears),
                 ]
-                for outcome in possible
+                for outcome in outcomes_of(term, seen)
             ],
             list(term.hazards),
             self.material.prose.plain(term.how) if term.how else "",
@@ -183,10 +191,6 @@ class _Writer:
         newest = self.material.newest_day
         until = f", notes up to {wording.day(newest)}" if newest else ""
         return f"From {wording.counted(faults, 'fault')} with a known cause{until}."
-
-
-def _places(keys: Iterable[str]) -> dict[str, int]:
-    return {key: place for place, key in enumerate(sorted(keys))}
 
 
 def _linked(link: Link) -> tuple[str, str]:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import os
+import stat
 from collections.abc import Iterable
 from pathlib import Path, PurePosixPath
 from typing import Literal
+
+from msgspec import Struct
 
 MARKER = "site-files.txt"
 _HEADING = "benchbook site 1"
@@ -36,6 +40,18 @@ class SiteRefused(Exception):
         )
 
 
+class FileState(Struct, frozen=True, array_like=True):
+    """What the file system says of a file: size, date of change in nanoseconds, own number."""
+
+    size: int
+    changed_ns: int
+    number: int
+
+
+NO_STATE = FileState(-1, 0, 0)
+"""of a file that somebody took away at once"""
+
+
 class SiteFolder:
     """Writes a site's files one by one and knows which of them are its own.
 
@@ -50,7 +66,9 @@ class SiteFolder:
         self.written = 0
         self.unchanged = 0
         self.removed = 0
+        self._aside = "file"
         self._checked: set[Path] = set()
+        self._made: set[Path] = set()
         self._put: set[str] = set()
         if folder.exists() and not folder.is_dir():
             raise SiteRefused(folder, "not a folder")
@@ -62,16 +80,52 @@ class SiteFolder:
         self._listed.update(files)
         self._write_list(self._listed)
 
-    def put(self, file: str, content: bytes) -> None:
-        """Make a file of the site say `content`; a file that already does is left alone."""
+    def put(self, file: str, content: bytes) -> bool:
+        """Make a file of the site say `content`; one that already does is left alone.
+
+        Returns whether it was written.
+        """
         place = self.folder / file
-        self._put.add(file)
         self._make_way(place.parent)
-        if _says(place, content):
-            self.unchanged += 1
+        written = not _says(place, content)
+        if written:
+            self._replace(place, content)
+        self.count(file, written)
+        return written
+
+    def keep(self, file: str, state: FileState) -> bool:
+        """Leave a file of the site as it is, if it is still as it was put; returns whether."""
+        if self.state(file) != state:
+            return False
+        self.count(file, False)
+        return True
+
+    def count(self, file: str, written: bool) -> None:
+        """Note that a file belongs to this run, and whether it had to be written."""
+        if file in self._put:
             return
-        self._replace(place, content)
-        self.written += 1
+        self._put.add(file)
+        self.written += written
+        self.unchanged += not written
+
+    def state(self, file: str) -> FileState | None:
+        """The state of a file that is no link and lies inside the site."""
+        place = self.folder / file
+        try:
+            found = os.lstat(place)
+        except OSError:
+            return None
+        if not stat.S_ISREG(found.st_mode) or not self._leads_inside(place.parent):
+            return None
+        return FileState(found.st_size, found.st_mtime_ns, found.st_ino)
+
+    def is_exactly(self, files: Iterable[str]) -> bool:
+        """Whether these are the files that the last run left."""
+        return self._listed == set(files)
+
+    def for_helper(self, number: int) -> None:
+        """Make this copy the one of a helper, whose files lie aside under names of their own."""
+        self._aside = f"file-{number}"
 
     def finish(self) -> None:
         """Remove the files of earlier runs that this one did not put."""
@@ -109,18 +163,24 @@ class SiteFolder:
         if aside.is_symlink():
             raise SiteRefused(self.folder, "leads out", _PART)
         aside.mkdir(exist_ok=True)
-        written = aside / "file"
+        written = aside / self._aside
         written.unlink(missing_ok=True)
         written.write_bytes(content)
         written.replace(place)
 
     def _make_way(self, parent: Path) -> None:
-        if parent in self._checked:
-            return
-        if not self._is_inside(parent):
+        if not self._leads_inside(parent):
             raise SiteRefused(self.folder, "leads out", str(parent.relative_to(self.folder)))
-        parent.mkdir(parents=True, exist_ok=True)
-        self._checked.add(parent)
+        if parent not in self._made:
+            parent.mkdir(parents=True, exist_ok=True)
+            self._made.add(parent)
+
+    def _leads_inside(self, parent: Path) -> bool:
+        if parent not in self._checked:
+            if not self._is_inside(parent):
+                return False
+            self._checked.add(parent)
+        return True
 
     def _is_inside(self, parent: Path) -> bool:
         """Whether no link on the way leads out: the list may have come from a stranger."""

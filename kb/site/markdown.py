@@ -77,6 +77,11 @@ class Prose:
             before = token.type
         return wording.kept_together(" ".join("".join(words).split()))
 
+    def basis(self, text: str) -> object:
+        """What the HTML of a text rests on besides itself: the cases and notes that it may name."""
+        named = {word for word in _CASE_NUMBER.findall(text) if self._names.case(word).page}
+        return sorted(named), self._names.page_of_note if ".md" in text.lower() else None
+
     def _parse(self, text: str, title: str) -> list[Token]:
         tokens = self._parser.parse(text)
         if len(tokens) > 2 and tokens[0].type == "heading_open" and tokens[1].content == title:

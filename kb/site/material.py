@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import cached_property
 
 from msgspec import Struct
@@ -16,13 +16,17 @@ from kb.site.markdown import Prose
 from kb.site.media import Media
 from kb.site.names import Link, Names
 from kb.site.redaction import without
-from kb.site.source import Cautions, Source
+from kb.site.source import Cautions, Source, Study
 from kb.values import Trail
+from kb.values_chart import Chart
 from kb.values_history import Comebacks, WhileOpen
 from kb.values_owner import OwnerSheet
 from kb.values_readings import FamilyReadings
 from kb.values_replay import Replay
 from kb.values_weak import FamilyWeakPoints, NewWeakPoint
+
+LISTED = 60
+"""longer lists of cases are not read to their end, and make heavy pages"""
 
 
 class CaseRow(Struct, frozen=True):
@@ -36,6 +40,13 @@ class CaseRow(Struct, frozen=True):
     is_open: bool
     causes: tuple[Link, ...]
     complaint: str
+
+
+class Listed(Struct, frozen=True):
+    """The newest cases of a list, and how many more there are."""
+
+    rows: list[CaseRow]
+    more: int
 
 
 class Caution(Struct, frozen=True):
@@ -56,6 +67,7 @@ class Material:
         self.currency = source.currency
         self.vocabulary: Vocabulary = source.vocabulary
         self.cautions: Cautions = source.cautions
+        self.asked = source.asked
         published = [without(case, self.hide) for case in source.cases()]
         self._sheets = source.owner_sheets(published)
         self.ledger = Ledger(published, self.vocabulary)
@@ -82,6 +94,11 @@ class Material:
         )
         return max(days, default=None)
 
+    def common(self) -> object:
+        """What every page may show, besides the cases: part of what each of them rests on."""
+        shown = (self.title, self.currency, self.hide, self.vocabulary, self.cautions)
+        return shown, self.media.stamp()
+
     def trails(self, number: str) -> tuple[Trail, ...]:
         """How each fault of a case was found, with what is hidden taken out."""
         trails = tuple(without(trail, self.hide) for trail in self._source.trail(number))
@@ -89,10 +106,35 @@ class Material:
             return tuple(Trail(at_intake=trail.at_intake, steps=()) for trail in trails)
         return trails
 
+    @property
+    def tells_how_good(self) -> bool:
+        """Whether there is a page of how good the ranking has been."""
+        return withheld.tells_how_good(self.hide)
+
+    @property
+    def replay_since(self) -> dt.date | None:
+        """Since when the faults of the replay came in; None where all were asked."""
+        return self._source.replay_since
+
     @cached_property
     def replay(self) -> Replay | None:
         """How good the ranking has been; None where the book hides what would show it."""
-        return withheld.replay(self._source.replay(), self.hide)
+        return withheld.replay(self._source.replay(), self.hide) if self.tells_how_good else None
+
+    @cached_property
+    def charts(self) -> tuple[Chart, ...]:
+        """The fault-finding charts, drawn from the cases as they are published."""
+        return withheld.charts(self._source.fault_charts(self.ledger.cases), self.hide)
+
+    @cached_property
+    def study(self) -> Study:
+        """Which faults can be studied, of the cases as they are published."""
+        return self._source.study(self.ledger.cases)
+
+    @cached_property
+    def studied(self) -> frozenset[str]:
+        """The numbers of the cases that can be studied."""
+        return frozenset(one.case for one in self.study.cases)
 
     def comebacks(self, family: str) -> Comebacks | None:
         """Which repairs of a family or line came back."""
@@ -108,7 +150,11 @@ class Material:
 
     def owner_sheet(self, case: Case) -> OwnerSheet:
         """A case, as it is published, told to the owner."""
-        return self._sheets(case)
+        return self._sheets.of(case)
+
+    def owner_checks(self, case: Case) -> object:
+        """What the owner's sheet of a case takes from other cases."""
+        return self._sheets.rests_on(case)
 
     def writeup(self, family: str) -> str | None:
         """The Markdown write-up of a family."""
@@ -134,6 +180,10 @@ class Material:
     def rows(self, cases: Iterable[Case]) -> list[CaseRow]:
         """Cases as a list."""
         return [self.row(case) for case in cases]
+
+    def listed(self, cases: Sequence[Case]) -> Listed:
+        """The first cases of a list, which has the newest first."""
+        return Listed(self.rows(cases[:LISTED]), max(0, len(cases) - LISTED))
 
     def hazard_cautions(self, hazards: Iterable[str]) -> tuple[Caution, ...]:
         """The sentence for each hazard, in the standing order."""

@@ -13,6 +13,8 @@ from msgspec import Struct
 
 from kb.site import wording
 from kb.site.addresses import root_of
+from kb.site.direction import isolated
+from kb.site.looks_private import PrivateLooking
 from kb.site.material import Material
 
 # Control characters, lone surrogates and non-characters, which no HTML document may hold.
@@ -26,6 +28,9 @@ class Page(Struct, frozen=True):
 
     `section` is the entry of the navigation that it belongs to. `values` gives what its template
     shows; it is called when the page's turn comes, so that a large book is not held at once.
+    `basis` gives what the page is made from, beyond what every page rests on: while it stays the
+    same, the page does. A page without one is made anew each time. `looks_private` gives what
+    somebody should look at before the page is shown to strangers.
     """
 
     path: str
@@ -34,6 +39,8 @@ class Page(Struct, frozen=True):
     description: str
     section: str
     values: Callable[[], Mapping[str, object]]
+    basis: Callable[[], object] | None = None
+    looks_private: Callable[[], tuple[PrivateLooking, ...]] = tuple
 
 
 class Renderer:
@@ -93,7 +100,13 @@ def _environment(templates: Path) -> Environment:
 
 
 def _finalize(value: object) -> object:
-    """Every text that a template shows keeps its numbers with their units; made HTML stays."""
+    """Every text that a template shows keeps its units and its direction; made HTML stays."""
     if isinstance(value, str) and not isinstance(value, Markup):
-        return wording.kept_together(value)
+        return _shown(value)
     return value
+
+
+# Labels and the words of the note format come again on thousands of pages.
+@lru_cache(maxsize=16_384)
+def _shown(text: str) -> str:
+    return isolated(wording.kept_together(text))

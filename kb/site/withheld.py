@@ -7,16 +7,18 @@ stands for an answer of which nothing may be shown.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 
 from msgspec.structs import replace
 
+from kb.values_chart import Chart
 from kb.values_history import Comebacks, WhileOpen
 from kb.values_readings import FamilyReadings, PointReadings, Unusual
 from kb.values_replay import Replay
 from kb.values_weak import FamilyWeakPoints, WeakPoint, WeakPoints
 
 _DAYS = ("finished", "returned")
+_CHARTED = frozenset({"root_cause", "checks", "check", "outcome", "symptom", "seen", "finished"})
 
 
 def weak_points(answer: WeakPoints, hidden: Collection[str]) -> WeakPoints:
@@ -89,9 +91,19 @@ def while_open(answer: WhileOpen, hidden: Collection[str]) -> WhileOpen | None:
     return None if not {"root_cause", "minutes"}.isdisjoint(hidden) else answer
 
 
+def tells_how_good(hidden: Collection[str]) -> bool:
+    """Whether a book publishes what its past answers can be held against."""
+    return "root_cause" not in hidden
+
+
+def charts(answer: Iterable[Chart], hidden: Collection[str]) -> tuple[Chart, ...]:
+    """The fault-finding charts, which rest on symptoms, checks and the causes found."""
+    return tuple(answer) if _CHARTED.isdisjoint(hidden) else ()
+
+
 def replay(answer: Replay, hidden: Collection[str]) -> Replay | None:
     """How good the ranking has been; what came late only where checks and minutes are published."""
-    if "root_cause" in hidden:
+    if not tells_how_good(hidden):
         return None
     late = {"checks", "minutes"}.isdisjoint(hidden)
     return replace(answer, early_checks=answer.early_checks if late else ())

@@ -11,14 +11,15 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from kb.text.errors import IndexBusy, IndexDamaged, IndexRefused, QuestionError, TextIndexError
-from kb.text.lists import STOP_WORDS
+from kb.text.lists import STOP_WORDS, word_lists
 from kb.text.question import Question, parse
-from kb.text.recognise import Recognised, Recogniser
+from kb.text.recognise import Name, Recognised, Recogniser
 from kb.text.words import Token, stem, stems, tokens
 
 if TYPE_CHECKING:
-    from kb.text.documents import Document, Weighed, weigh
-    from kb.text.index import Scored, TextIndex
+    from kb.text.analysis import read_label
+    from kb.text.documents import Document, Kept, Weighed, taken_out, unpack_kept, weigh
+    from kb.text.index import Scored, SearchTables, TextIndex
     from kb.text.plain import plain_text
     from kb.text.snippets import snippet
     from kb.text.spelling import suggest
@@ -29,33 +30,45 @@ __all__ = [
     "IndexBusy",
     "IndexDamaged",
     "IndexRefused",
+    "Kept",
+    "Name",
     "Question",
     "QuestionError",
     "Recognised",
     "Recogniser",
     "Scored",
+    "SearchTables",
     "TextIndex",
     "TextIndexError",
     "Token",
     "Weighed",
     "parse",
     "plain_text",
+    "read_label",
     "snippet",
     "stem",
     "stems",
     "suggest",
+    "taken_out",
     "tokens",
+    "unpack_kept",
     "weigh",
+    "word_lists",
 ]
 
 _LATER = {
     "Document": "kb.text.documents",
+    "Kept": "kb.text.documents",
     "Scored": "kb.text.index",
+    "SearchTables": "kb.text.index",
     "TextIndex": "kb.text.index",
     "Weighed": "kb.text.documents",
     "plain_text": "kb.text.plain",
+    "read_label": "kb.text.analysis",
     "snippet": "kb.text.snippets",
     "suggest": "kb.text.spelling",
+    "taken_out": "kb.text.documents",
+    "unpack_kept": "kb.text.documents",
     "weigh": "kb.text.documents",
 }
 

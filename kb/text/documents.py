@@ -6,6 +6,7 @@ import re
 import zlib
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import takewhile
 
 import msgspec
 from msgspec import Struct
@@ -116,6 +117,19 @@ def weigh(document: Document) -> Weighed:
     return Weighed(document.case, dict(halves), tuple(different), packed)
 
 
+def taken_out(whole: Document, left: Document) -> Counter[tuple[float, str]] | None:
+    """The lines of a document, with their weights, that it lacks where some of it is withheld.
+
+    None if a line was shortened, so that more is different than lines that are gone.
+    """
+    before, after = list(_lines(whole)), list(_lines(left))
+    same = sum(
+        1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(before, after, strict=False))
+    )
+    lines, kept = Counter(before[same:]), Counter(after[same:])
+    return None if kept - lines else lines - kept
+
+
 def _heaviest(halves: Mapping[str, int]) -> dict[str, int]:
     """The terms that weigh most, those in front in the alphabet where they weigh the same."""
     enough = sorted(halves.values(), reverse=True)[:MAIN_TERMS]  # spares sorting all of them
@@ -147,6 +161,12 @@ def _texts(document: Document) -> Iterator[tuple[float, str]]:
     yield STRONG, document.title
     yield SPOKEN, document.complaint
     yield from ((PLAIN, paragraph) for paragraph in _PARAGRAPH.split(document.body))
+
+
+def _lines(document: Document) -> Iterator[tuple[float, str]]:
+    yield from _labels(document)
+    for weight, text in _texts(document):
+        yield from ((weight, line) for line in text.split("\n"))
 
 
 def _spaced(words: tuple[str, ...] | list[str]) -> str:

@@ -31,6 +31,7 @@ from kb.text.postings import (
     leaf_of,
     leaf_words,
     record,
+    records,
 )
 from kb.text.quiet import quiet_import
 
@@ -77,6 +78,7 @@ class TidyStorage(FileStorage):  # type: ignore[misc]  # Whoosh has no types
         self._opened = []
 
 
+_NO_NUMBERS: Numbers = np.empty(0, dtype=np.int64)
 _TRIES, _PAUSE = 4, 0.02
 _MOST_REMEMBERED = 64
 _MOST_SEGMENTS = 8
@@ -169,6 +171,27 @@ class Files:
         every = np.concatenate(found or [np.empty(0, dtype=np.int64)])
         return every >> 32, (every & 0xFFFF_FFFF) / 2
 
+    def all_postings(self) -> tuple[list[str], Numbers, Numbers, Numbers]:
+        """All terms in the order of their bytes; and for each posting the place of its term among
+        them, its document and its weight in half units, by term and document.
+
+        Documents that were deleted since are among them.
+        """
+        with self._reading():
+            leaves = [(r, self._leaf(r), start) for r, start in self._leaves()]
+            names = sorted({term for _, leaf, _ in leaves for term in leaf.terms()})
+            places = {name: place for place, name in enumerate(names)}
+            of, packed = [_NO_NUMBERS], [_NO_NUMBERS]
+            for reader, leaf, start in leaves:
+                own = np.array([places[term] for term in leaf.terms()], dtype=np.int64)
+                of.append(np.repeat(own, np.diff(leaf.counts)))
+                packed.append(records(reader, leaf, 0, len(leaf.counts) - 1) + (start << 32))
+        each, found = np.concatenate(of), np.concatenate(packed)
+        if len(leaves) > 1:
+            order = np.lexsort((found, each))
+            each, found = each[order], found[order]
+        return [name.decode() for name in names], each, found >> 32, found & 0xFFFF_FFFF
+
     def spread(self, term: str) -> int:
         """How many documents have a term, those that were deleted since among them."""
         key = term.encode("utf-8")
@@ -202,6 +225,12 @@ class Files:
         """The readable texts of a document."""
         with self._reading():
             return tuple(self._kept(document).texts)
+
+    def kept(self, document: int) -> Kept:
+        """What is kept of a document; unlike the parts of it, not remembered."""
+        with self._reading():
+            reader, leaf, number = self._place(document)
+            return kept(reader, leaf, number)
 
     def about(self, document: int) -> bytes:
         """What the caller gave with a document."""

@@ -15,7 +15,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from kb.text.documents import Document, Weighed, occurrences, weigh
+from kb.text.documents import Document, Kept, Weighed, occurrences, weigh
 from kb.text.feedback import HITS, PARTS, telling_words
 from kb.text.files import Files
 from kb.text.folder import claim, clear, remove
@@ -25,7 +25,6 @@ from kb.text.question import Question
 from kb.text.ranking import SCALE, Floats, impacts, length_penalties
 from kb.text.words import stem
 
-TABLE_SCALE = 10_000
 MOST_REMEMBERED = 1_000_000
 """So many postings, of the terms last asked for, are kept in memory between questions."""
 _STOP_STEMS = frozenset(map(stem, STOP_WORDS))
@@ -39,11 +38,21 @@ class Scored(Struct, frozen=True):
 
 
 class SearchTables(Struct, frozen=True):
-    """Case numbers; word -> stem; stem -> (place in `documents`, whole weight of at least 1)."""
+    """The index as arrays; a place is one in `documents`, which stand in order.
+
+    `lengths` and `weights` are in half units. There is a posting for each document that has a
+    term: `of` is the place of the term in `terms`, `places` that of the document; they stand in the
+    order of both. `words` are those of `TextIndex.words`.
+    """
 
     documents: tuple[str, ...]
-    stems: Mapping[str, str]
-    weights: Mapping[str, tuple[tuple[int, int], ...]]
+    lengths: Numbers
+    terms: tuple[str, ...]
+    of: Numbers
+    places: Numbers
+    weights: Numbers
+    words: Mapping[str, int]
+    kept: tuple[Kept, ...]
 
 
 class TextIndex:
@@ -171,28 +180,25 @@ class TextIndex:
         return b"" if place is None else self._files.about(place)
 
     def tables(self) -> SearchTables:
-        """The index as plain tables, for a search that has no index at hand.
-
-        A document's score for a question of single words is then the sum of its weights over the
-        question's stems, `TABLE_SCALE` times what `search` gives, each rounded to a whole number.
-        """
-        ordered = sorted(self._documents(), key=lambda n: self._contents.cases[n] or "")
-        place = {number: at for at, number in enumerate(ordered)}
-        stems = {word: stem(word) for word in self.words()}
-        # Joined words (`2024-0117`, `high-esr`) are terms of their own, beside their parts.
-        stems |= {term: term for term in self._files.terms() - set(stems.values())}
-        stems = dict(sorted(stems.items()))
-        weights: dict[str, tuple[tuple[int, int], ...]] = {}
-        for its_stem in sorted(set(stems.values())):
-            numbers, worths = self._worths(its_stem)
-            found = sorted(
-                (place[n], max(1, round(w * TABLE_SCALE / SCALE)))
-                for n, w in zip(numbers.tolist(), worths.tolist(), strict=True)
-            )
-            if found:
-                weights[its_stem] = tuple(found)
-        documents = tuple(self._contents.cases[n] or "" for n in ordered)
-        return SearchTables(documents, stems, weights)
+        """The index as plain tables, for a search that has no index at hand."""
+        cases = self._contents.cases
+        ordered = sorted(self._documents(), key=lambda number: cases[number] or "")
+        place_of = np.full(len(cases), -1, dtype=np.int64)
+        place_of[ordered] = np.arange(len(ordered))
+        terms, of, numbers, weights = self._files.all_postings()
+        places = place_of[numbers]
+        order = np.lexsort((places, of))
+        order = order[places[order] >= 0]
+        return SearchTables(
+            documents=tuple(cases[number] or "" for number in ordered),
+            lengths=self._contents.halves[ordered],
+            terms=tuple(terms),
+            of=of[order],
+            places=places[order],
+            weights=weights[order],
+            words=self.words(),
+            kept=tuple(map(self._files.kept, ordered)),
+        )
 
     def _write(
         self,

@@ -94,3 +94,22 @@ UNITS: dict[str, str] = {
 
 LONE_UNITS = frozenset("VAWFHkKMΩ\u2126")
 """One-letter units that count after a space: `5 A fuse` is a current, `5 a day` is not."""
+
+
+def word_lists() -> dict[str, list[str]]:
+    """All of these lists by name, for a reader of questions that is not this package.
+
+    Past forms and units are two words with a space between them.
+    """
+    return {
+        "stop": sorted(STOP_WORDS),
+        "fillers": sorted(FILLERS),
+        "negators": sorted(NEGATORS),
+        "noNegation": sorted(NO_NEGATION),
+        "scopeEnds": sorted(SCOPE_ENDS),
+        "cuts": sorted(CUTS),
+        "ceasing": sorted(CEASING),
+        "past": [f"{past} {present}" for past, present in sorted(PAST_FORMS.items())],
+        "units": [f"{unit} {written}" for unit, written in sorted(UNITS.items())],
+        "loneUnits": sorted(LONE_UNITS),
+    }

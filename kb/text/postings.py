@@ -162,7 +162,7 @@ class BulkWriter(SegmentWriter):  # type: ignore[misc]  # Whoosh has no types
                 moved[number] = self.docnum
                 self._keep(case, int(leaf.halves[number]), kept_bytes(reader, leaf, number))
                 self._sizes.append(0)
-        packed = _records(reader, leaf, 0, len(leaf.counts) - 1)
+        packed = records(reader, leaf, 0, len(leaf.counts) - 1)
         ids = [self._terms[term.decode()] for term in leaf.terms()]
         of_each = np.repeat(np.array(ids, dtype=np.int64), np.diff(leaf.counts))
         numbers = moved[packed >> 32]
@@ -269,7 +269,7 @@ def kept_words(reader: Any, leaf: Leaf, number: int) -> Iterable[str]:
 def record(reader: Any, leaf: Leaf, term: bytes) -> Numbers:
     """The record of one term of a segment, documents deleted since among it; empty without any."""
     place = leaf.place(term)
-    return _NOTHING if place is None else _records(reader, leaf, place, place + 1)
+    return _NOTHING if place is None else records(reader, leaf, place, place + 1)
 
 
 def count(leaf: Leaf, term: bytes) -> int:
@@ -278,8 +278,8 @@ def count(leaf: Leaf, term: bytes) -> int:
     return 0 if place is None else leaf.counts[place + 1] - leaf.counts[place]
 
 
-def _records(reader: Any, leaf: Leaf, first: int, end: int) -> Numbers:
-    """The records of the terms from one place to another, one after the other."""
+def records(reader: Any, leaf: Leaf, first: int, end: int) -> Numbers:
+    """The records of the terms of a segment from one place to another, one after the other."""
     start = int(leaf.extents[-1]) + _EACH * leaf.counts[first]
     size = _EACH * (leaf.counts[end] - leaf.counts[first])
     return np.frombuffer(reader._terms._postfile.get(start, size), dtype=np.int64)

@@ -99,6 +99,11 @@ class Recogniser:
             rarest = min(name.stems, key=lambda its_stem: (spread[its_stem], its_stem))
             self._names.setdefault(rarest, []).append(name)
 
+    @property
+    def names(self) -> tuple[Name, ...]:
+        """The names as they were prepared, in their order."""
+        return tuple(sorted((n for each in self._names.values() for n in each), key=_order))
+
     def __call__(self, text: str) -> Recognised:
         """Read a text."""
         words = read(text[:LONGEST_READ])
@@ -124,6 +129,10 @@ class Recogniser:
             rest=tuple(dict.fromkeys(rest)),
             denied=tuple(sorted(denied.keys() - found.keys(), key=lambda k: (denied[k], k))),
         )
+
+
+def _order(name: Name) -> int:
+    return name.order
 
 
 def _ways(name: str) -> Iterator[str]:

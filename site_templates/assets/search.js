@@ -1,253 +1,226 @@
-/* The search box: the program's own tables, asked in the browser.
-   A case scores the sum of the weights of the question's stems; ties go by case number.
-   Text reaches the page as text nodes only. */
+/* The search: reads the question as the program does, asks the tables, shows the hits. The question
+   and the filters stand in the address, so that a search can be kept or sent. */
 (function () {
   "use strict";
 
-  var SHOWN = 30;
-  var most = SHOWN;
-  var ABOUT = 160;
-  var form = document.querySelector("form.ask");
-  var data = window.serviceBook;
-  if (!form || !data) { return; }
+  var SHOWN = 30, AT_ONCE = 10, FEW = 2, PAUSE = 120;
+  var form = document.querySelector("form.ask[data-root]");
+  var book = window.searchBook;
+  if (!form || !book) { return; }
 
-  var search = data.search;
   var root = form.dataset.root;
   var listed = form.dataset.list ? document.getElementById(form.dataset.list) : null;
-  var box = form.querySelector("input");
-  var told = form.querySelector(".told");
-  var hits = form.querySelector(".hits");
-  var NUMBER = 0, PAGE = 1, TITLE = 2, FAMILY = 3, RECEIVED = 4, FOUND = 5;
+  var box = form.querySelector("input"), told = form.querySelector(".told");
+  var wider = form.querySelector(".wider"), perhaps = form.querySelector(".perhaps");
+  var list = form.querySelector(".hits"), clear = form.querySelector(".clear-filters");
 
-  /* ---- words */
+  var words = window.searchWords(book.lists);
+  var tables = window.searchTables(book, root);
+  var named = window.searchSymptoms(words, book.lists, book.names);
+  var ranking = window.searchRanking(tables, words);
+  var suggest = window.searchSpelling(tables, words);
+  var filters = window.searchFilters(book, tables, form);
+  var cards = window.searchHits(tables, words, root), add = cards.add;
+  var labels = new Map(book.symptoms.map(function (term) { return [term[0], term[1]]; }));
 
-  var WORD = /[\p{L}\p{N}\p{M}]+(?:['’ʼ][\p{L}\p{N}\p{M}]+)*/gu;
-  var JOINED = /[\p{L}\p{N}\p{M}]+(?:['’ʼ‐‑._-]+[\p{L}\p{N}\p{M}]+)*/gu;
+  var narrow = form.querySelector(".narrow");
 
-  function fold(text) {
-    return text.replace(/[’ʼ]/g, "'").replace(/[‐‑]/g, "-").replace(/[µμ]/g, "u")
-      .normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase().normalize("NFKC");
+  var most = SHOWN, finished = false, turn = 0, missed = 0, keeping = 0;
+
+  /* ---- what is asked */
+
+  function faultSaid(question) {
+    return {
+      empty: "",
+      common: "Nearly every note has these words: add one that tells more.",
+      words: "The question has " + question.found + " words; at most " + question.limit + " are looked for.",
+      characters: "The question has " + question.found + " characters; at most " + question.limit + " are read."
+    }[question.fault];
   }
 
-  /* The words of a question. Of joined words that the book knows as a whole, the whole counts and
-     the parts too, but no bare number: who asks for one case does not ask for its whole year. Of
-     others only the parts count; a figure and its unit written together are parts as well. */
-  function wordsOf(text) {
-    var found = [];
-    (text.match(JOINED) || []).forEach(function (run) {
-      var whole = fold(run), known = stemOf(whole) >= 0, parts = whole.match(WORD) || [];
-      if (known || parts.length < 2) { found.push(whole); }
-      if (parts.length > 1) {
-        parts.forEach(function (part) {
-          if (!known || !/^\d+$/.test(part)) { found.push(part); }
-        });
-      } else if (!known && /^\d+(?:\.\d+)?\p{L}+$/u.test(whole)) {
-        found.splice(-1, 1, parseFloat(whole) + "", whole.replace(/^[\d.]+/, ""));
-      }
-    });
-    return found.filter(function (word, at) { return found.indexOf(word) === at; });
-  }
-
-  function placeOf(word) {
-    var low = 0, high = search.words.length;
-    while (low < high) {
-      var middle = (low + high) >> 1;
-      if (search.words[middle] < word) { low = middle + 1; } else { high = middle; }
+  /* The question as terms, or null while something is fetched. */
+  function termsOf(question, keys) {
+    var typing = question.typing, begun = null, terms = new Set();
+    if (typing !== null) {
+      begun = ranking.begun(typing);
+      if (!begun) { return null; }
     }
-    return low;
+    var more = keys.length ? words.parse(keys.join(" "), true).words || [] : [];
+    question.words.concat(more).forEach(function (word) {
+      if (word !== typing) { terms.add(words.stem(word)); }
+    });
+    if (begun && begun.length === 1) { terms.add(begun[0]); }
+    return {
+      terms: Array.from(terms),
+      begun: begun && begun.length > 1 ? begun : null,
+      phrases: words.unlike(question.phrases.map(function (phrase) { return phrase.map(words.stem); }))
+    };
   }
 
-  function stemOf(word) {
-    var place = placeOf(word);
-    return search.words[place] === word ? search.stemOf[place] : -1;
+  /* What is marked: the words of the question, without those that a symptom stands for. */
+  function wantedOf(question, asked) {
+    var stems = new Set(question.words.map(words.stem));
+    (asked.begun || []).forEach(function (stem) { stems.add(stem); });
+    return { stems: stems, phrases: asked.phrases };
   }
 
-  function stemsFrom(beginning) {
-    var found = [];
-    for (var at = placeOf(beginning); at < search.words.length; at += 1) {
-      if (search.words[at].slice(0, beginning.length) !== beginning) { break; }
-      if (found.indexOf(search.stemOf[at]) < 0) { found.push(search.stemOf[at]); }
+  /* The answer, or null while something is fetched. */
+  function answerTo(text) {
+    var question = words.parse(text, finished);
+    if (question.fault) {
+      var only = question.fault === "empty" && filters.chosen().length ? filters.keep(null) : [];
+      return only && { places: only, said: faultSaid(question), keys: [], wanted: { stems: new Set(), phrases: [] }, suggestion: "" };
     }
-    return found;
-  }
-
-  /* The stems that a word stands for: its own; for a word still being typed, those of all words
-     that begin with it; for an ending that the book does not have, those of the word without it. */
-  function stemsOf(word, typing) {
-    var exact = stemOf(word);
-    if (exact >= 0) { return [exact]; }
-    var found = typing ? stemsFrom(word) : [];
-    for (var cut = 1; !found.length && cut <= 3 && word.length - cut >= 4; cut += 1) {
-      found = stemsFrom(word.slice(0, word.length - cut));
-    }
-    return found;
-  }
-
-  /* ---- ranking */
-
-  /* Adds what each document gets for one word: of several stems the best one counts. */
-  function addScores(stems, scores) {
-    var best = new Map();
-    stems.forEach(function (stem) {
-      var pairs = search.weights[stem];
-      for (var at = 0; at < pairs.length; at += 2) {
-        best.set(pairs[at], Math.max(best.get(pairs[at]) || 0, pairs[at + 1]));
-      }
-    });
-    best.forEach(function (weight, place) {
-      scores.set(place, (scores.get(place) || 0) + weight);
-    });
-  }
-
-  function ask(question) {
-    var words = wordsOf(question);
-    var typing = /[\p{L}\p{N}]$/u.test(question) ? words[words.length - 1] : null;
-    var scores = new Map(), stems = new Set(), counted = new Set();
-    words.forEach(function (word) {
-      if (word !== typing && search.ignored.indexOf(word) >= 0) { return; }
-      var own = stemsOf(word, word === typing);
-      own.forEach(function (stem) { stems.add(stem); });
-      if (own.length && !(own.length === 1 && counted.has(own[0]))) { addScores(own, scores); }
-      if (own.length === 1) { counted.add(own[0]); }
-    });
-    var ranked = Array.from(scores.entries());
-    ranked.sort(function (a, b) {
-      var one = search.cases[a[0]][NUMBER], other = search.cases[b[0]][NUMBER];
-      return b[1] - a[1] || (one < other ? -1 : one > other ? 1 : 0);
-    });
-    return { places: ranked.map(function (entry) { return entry[0]; }), stems: stems };
+    var keys = named(text), asked = termsOf(question, keys);
+    var places = asked && ranking.rank(asked);
+    places = places && filters.keep(places);
+    if (!places) { return null; }
+    var suggestion = places.length <= FEW && question.typing === null ? suggest(text) : "";
+    if (suggestion === null) { return null; }
+    return {
+      places: places, said: "", keys: keys, begun: asked.begun && question.typing,
+      wanted: wantedOf(question, asked), suggestion: suggestion
+    };
   }
 
   /* ---- showing */
 
-  function add(parent, tag, name, text) {
-    var element = document.createElement(tag);
-    if (name) { element.className = name; }
-    if (text !== undefined) { element.textContent = text; }
-    parent.append(element);
-    return element;
+  function counted(answer) {
+    var found = answer.places.length, only = filters.chosen().length;
+    if (answer.said) { return answer.said; }
+    if (!found) { return only ? "No case with these filters has these words." : "No case has these words."; }
+    return (found === 1 ? "1 case" : found + " cases") + (found > most ? ", the best " + most + " shown" : "");
   }
 
-  /* The places in a text whose words have one of the stems: [start, end], … */
-  function matchesIn(text, stems) {
-    var found = [], run;
-    WORD.lastIndex = 0;
-    while ((run = WORD.exec(text))) {
-      if (stems.has(stemOf(fold(run[0])))) { found.push([run.index, run.index + run[0].length]); }
+  function showWords(answer) {
+    var said = answer.begun ? ["Words that begin with “" + answer.begun + "” count until a space or Enter ends it."] : [];
+    if (answer.keys.length) {
+      said.unshift("Also looked for, because the words name " +
+        (answer.keys.length === 1 ? "this symptom: " : "these symptoms: ") +
+        answer.keys.map(function (key) { return labels.get(key) || key; }).join(", ") + ".");
     }
-    return found;
-  }
-
-  function addMarked(parent, text, stems) {
-    var end = 0;
-    matchesIn(text, stems).forEach(function (match) {
-      parent.append(text.slice(end, match[0]));
-      add(parent, "mark", "", text.slice(match[0], match[1]));
-      end = match[1];
-    });
-    parent.append(text.slice(end));
-  }
-
-  /* The stretch of a text with the most matches, cut between words. */
-  function stretchOf(text, stems) {
-    if (text.length <= ABOUT) { return text; }
-    var matches = matchesIn(text, stems), best = 0, most = -1;
-    matches.forEach(function (match, at) {
-      var count = 0;
-      while (at + count < matches.length && matches[at + count][1] < match[0] + ABOUT - 40) {
-        count += 1;
-      }
-      if (count > most) { most = count; best = match[0]; }
-    });
-    var start = Math.max(0, Math.min(best - 40, text.length - ABOUT));
-    if (start) { start = text.indexOf(" ", start) + 1; }
-    var end = text.lastIndexOf(" ", start + ABOUT);
-    if (start + ABOUT >= text.length || end <= start) { end = Math.min(text.length, start + ABOUT); }
-    return (start ? "… " : "") + text.slice(start, end) + (end < text.length ? " …" : "");
-  }
-
-  /* The hits that still wait for their snippet: [list item, place, stems], … */
-  var waiting = [];
-
-  function addSnippets() {
-    waiting = waiting.filter(function (hit) {
-      var texts = data.texts[Math.floor(hit[1] / search.part)];
-      if (!texts) { return true; }
-      var text = texts[hit[1] % search.part], stems = hit[2];
-      var repeats = text[0] === search.cases[hit[1]][TITLE];
-      var inNote = text[1] && (repeats ||
-        matchesIn(text[1], stems).length > matchesIn(text[0], stems).length);
-      addMarked(add(hit[0], "p", "snippet"), stretchOf(text[inNote ? 1 : 0], stems), stems);
-      return false;
-    });
-  }
-
-  var asked = new Set();
-
-  /* Fetches the texts that the shown hits need; a script element also works without a server. */
-  function fetchTexts(places) {
-    places.forEach(function (place) {
-      var part = Math.floor(place / search.part);
-      if (asked.has(part)) { return; }
-      asked.add(part);
-      var script = document.createElement("script");
-      script.src = root + "data/texts/" + part + ".js";
-      script.addEventListener("load", addSnippets);
-      document.head.append(script);
-    });
-  }
-
-  function show() {
-    var question = box.value.trim();
-    var answer = ask(box.value);
-    var shown = answer.places.slice(0, most);
-    hits.replaceChildren();
-    waiting = [];
-    if (listed) { listed.hidden = question !== ""; }
-    told.textContent = !question ? "" : !answer.places.length ? "No case has these words." :
-      (answer.places.length === 1 ? "1 case" : answer.places.length + " cases") +
-      (answer.places.length > most ? ", the best " + most + " shown" : "");
-    shown.forEach(function (place) {
-      var entry = search.cases[place];
-      var item = add(hits, "li");
-      addMarked(add(item, "span", "number"), entry[NUMBER], answer.stems);
-      var link = add(add(item, "span", "what"), "a");
-      link.href = root + entry[PAGE];
-      addMarked(link, entry[TITLE], answer.stems);
-      addMarked(add(item, "span", "found"), entry[FOUND], answer.stems);
-      addMarked(add(item, "span", "from"), entry[FAMILY] + ", " + entry[RECEIVED], answer.stems);
-      waiting.push([item, place, answer.stems]);
-    });
-    if (answer.places.length > most) {
-      var more = add(add(hits, "li"), "button", "more-hits");
-      more.type = "button";
-      more.textContent = "Show more";
-      more.addEventListener("click", function () {
-        var first = most;
-        most += SHOWN;
-        show();
-        var link = hits.querySelectorAll(".what a")[first];
-        if (link) { link.focus(); }
+    wider.textContent = said.join(" ");
+    perhaps.replaceChildren();
+    if (answer.suggestion) {
+      perhaps.append("The book knows other words: ");
+      var button = add(perhaps, "button", "plain-button", answer.suggestion);
+      button.type = "button";
+      button.addEventListener("click", function () {
+        box.value = answer.suggestion;
+        box.focus();
+        ask(true);
       });
     }
-    fetchTexts(shown);
-    addSnippets();
   }
 
-  function showAfresh() {
+  function showMore() {
+    var first = most;
+    most += SHOWN;
+    update(function () {
+      var link = list.querySelectorAll(".what a")[first];
+      if (link) { link.focus(); }
+    });
+  }
+
+  /* Snippets come when the texts have, a few at a time: neither the hits nor the next key wait. */
+  function addSnippets(open, mine, missing) {
+    if (mine !== turn || missing > 3) { return; }
+    var some = open.slice(0, AT_ONCE), rest = open.slice(AT_ONCE);
+    some = some.filter(function (snippet) { return !snippet(); });
+    function goOn() { addSnippets(some.concat(rest), mine, some.length ? missing + 1 : 0); }
+    if (some.length) { tables.later(goOn); } else if (rest.length) { window.setTimeout(goOn); }
+    cards.forget();
+  }
+
+  function show(answer, mine, then) {
+    var shown = answer.places.slice(0, most);
+    if (shown.map(tables.lineOf).indexOf(null) >= 0) { return false; }
+    var asking = box.value.trim() !== "" || filters.chosen().length > 0;
+    if (listed) { listed.hidden = asking; }
+    told.textContent = asking ? counted(answer) : "";
+    showWords(answer);
+    list.replaceChildren();
+    var open = shown.slice(0, AT_ONCE).map(function (place) { return cards.card(list, place, answer.wanted); });
+    /* The first cards are on the screen before the others are made. */
+    window.setTimeout(function () {
+      if (mine !== turn) { return; }
+      shown.slice(AT_ONCE).forEach(function (place) { open.push(cards.card(list, place, answer.wanted)); });
+      if (answer.places.length > most) {
+        var more = add(add(list, "li", "rest"), "button", "more-hits", "Show more");
+        more.type = "button";
+        more.addEventListener("click", showMore);
+      }
+      form.setAttribute("aria-busy", "false");
+      if (then) { then(); }
+      window.setTimeout(function () { addSnippets(open, mine, 0); }, finished ? 0 : PAUSE);
+    });
+    return true;
+  }
+
+  /* Works out the answer as far as the tables have come, and again when more of them have. */
+  function update(then) {
+    turn += 1;
+    missed = 0;
+    form.setAttribute("aria-busy", "true");
+    attempt(turn, then);
+  }
+
+  function attempt(mine, then) {
+    if (mine !== turn) { return; }
+    var answer = answerTo(box.value);
+    if (answer && show(answer, mine, then)) { return; }
+    missed += 1;
+    if (missed > 20 || !tables.later(function () { attempt(mine, then); })) {
+      form.setAttribute("aria-busy", "false");
+      told.textContent = "A part of the search tables could not be read: is the folder whole?";
+    }
+  }
+
+  function ask(isFinished) {
     most = SHOWN;
-    show();
+    finished = isFinished;
+    if (narrow) {
+      var count = filters.chosen().length;
+      clear.hidden = !count;
+      narrow.querySelector(".count").textContent = !count ? "" : count === 1 ? "1 filter" : count + " filters";
+    }
+    update();
+    window.clearTimeout(keeping);
+    keeping = window.setTimeout(remember, 400);
   }
 
-  /* Keeps the question in the address, so that the way back from a case leads to the hits. */
+  /* ---- the address */
+
   function remember() {
-    history.replaceState(null, "", "#q=" + encodeURIComponent(box.value.trim()));
+    window.clearTimeout(keeping);
+    var pairs = filters.chosen();
+    if (box.value.trim()) { pairs.unshift(["q", box.value.trim()]); }
+    var address = "#" + pairs.map(function (pair) {
+      return pair[0] + "=" + encodeURIComponent(pair[1]);
+    }).join("&");
+    if (address !== (location.hash || "#")) { history.replaceState(null, "", address); }
+  }
+
+  function fromAddress() {
+    var pairs = location.hash.slice(1).split("&").map(function (part) {
+      var equals = part.indexOf("=");
+      try {
+        return [part.slice(0, equals), decodeURIComponent(part.slice(equals + 1))];
+      } catch (error) {
+        if (!(error instanceof URIError)) { throw error; }
+        return ["", ""];
+      }
+    });
+    var asked = pairs.find(function (pair) { return pair[0] === "q"; });
+    filters.choose(pairs);
+    if (asked) { box.value = asked[1]; }
+    if (asked || filters.chosen().length) { ask(true); }
   }
 
   /* ---- keys */
 
   function move(event, step) {
-    var links = Array.from(hits.querySelectorAll(".what a, .more-hits"));
+    var links = Array.from(list.querySelectorAll(".what a, .more-hits"));
     var at = links.indexOf(document.activeElement) + step;
     if (!links.length || at >= links.length) { return; }
     event.preventDefault();
@@ -255,25 +228,43 @@
   }
 
   form.addEventListener("keydown", function (event) {
+    if (event.target.tagName === "SELECT") { return; }
     if (event.key === "ArrowDown") { move(event, 1); }
     if (event.key === "ArrowUp" && document.activeElement !== box) { move(event, -1); }
-    if (event.key === "Escape") { box.value = ""; showAfresh(); box.focus(); }
+    if (event.key === "Escape") {
+      box.value = "";
+      box.focus();
+      ask(false);
+    }
   });
+  /* Enter ends the last word; pressed again, it leads to the first hit. */
   form.addEventListener("submit", function (event) {
     event.preventDefault();
-    var first = hits.querySelector(".what a");
-    if (first) { first.focus(); }
+    var first = list.querySelector(".what a");
+    if (finished && first && form.getAttribute("aria-busy") === "false") { first.focus(); } else { ask(true); }
+    remember();
   });
-  box.addEventListener("input", showAfresh);
+  box.addEventListener("focus", tables.fetchAhead, { once: true });
+  box.addEventListener("input", function () { ask(false); });
   box.addEventListener("change", remember);
-
-  form.hidden = false;
-  if (location.hash.slice(0, 3) === "#q=") {
-    try {
-      box.value = decodeURIComponent(location.hash.slice(3));
-      show();
-    } catch (error) {
-      if (!(error instanceof URIError)) { throw error; }
-    }
+  form.addEventListener("change", function (event) {
+    if (event.target.tagName === "SELECT") { ask(true); }
+  });
+  if (clear) {
+    clear.addEventListener("click", function () {
+      filters.choose([]);
+      ask(true);
+      box.focus();
+    });
   }
+  window.addEventListener("pagehide", remember);
+  window.addEventListener("hashchange", fromAddress);
+
+  if (narrow) {
+    narrow.open = window.matchMedia("(min-width: 46rem)").matches || /[#&](?!q=)\w+=./.test(location.hash);
+  }
+  form.hidden = false;
+  if (document.activeElement === box) { tables.fetchAhead(); }
+  form.setAttribute("aria-busy", "false");
+  if (box.value) { ask(false); } else if (location.hash.length > 1) { fromAddress(); }
 })();

@@ -15,6 +15,7 @@ PLANTED = {
     "brock-d500": "relay/burnt-contacts",
     "larkspur-ii": "connector/oxidised",
     "lantern-echo": "signal-transistor/noisy",
+    "mole-12a": "start-resistor/open",
 }
 
 
@@ -71,6 +72,28 @@ def test_with_the_valves_out_of_a_sallow_the_sockets_are_worth_the_chassis(sampl
     first = answer.suggestions[0]
     assert (first.cause, first.free) == ("valve-socket/loose-contacts", False)
     assert "power-valve/shorted" not in {s.cause for s in answer.suggestions}
+
+
+def test_with_the_plate_of_a_mole_out_its_start_resistors_cost_only_a_look(sample: Book):
+    answer = sample.while_open("mole-12a", doing="solder-joint/cracked")
+    assert answer.off == "plate amplifier out"
+    first = answer.suggestions[0]
+    assert (first.cause, first.free) == ("start-resistor/open", True)
+
+
+def test_the_resistors_of_the_rising_fault_are_the_first_spare_for_its_family(sample: Book):
+    first = sample.drawer(["mole-12a"]).spares[0]
+    assert first.part == "470 kΩ 0.6 W metal film 350 V"
+    assert first.repairs == 6
+
+
+def test_the_ages_at_which_the_start_resistors_went_lie_close_together(sample: Book):
+    (family,) = sample.ages("mole-12a").families
+    (cause,) = [c for c in family.causes if c.cause == "start-resistor/open"]
+    assert cause.count == cause.known == 7
+    assert cause.youngest is not None
+    assert cause.oldest is not None
+    assert 7.5 < cause.youngest < cause.oldest < 10
 
 
 def test_a_case_on_the_bench_can_be_asked_about_by_its_number(sample: Book):

@@ -15,6 +15,7 @@ PLANTED = {
     ("larkspur-ii", "connector/oxidised"),
     ("lantern-echo", "signal-transistor/noisy"),
 }
+RISING = ("mole-12a", "start-resistor/open")
 CHANCE = ("drover-50", "power-valve/worn")
 
 
@@ -37,6 +38,34 @@ def test_the_pair_that_is_only_chance_is_listed_and_not_flagged(sample: Book):
     pair = next(c for c in family.causes if c.cause == CHANCE[1])
     assert (pair.count, pair.comparable_count) == (3, 6)
     assert not pair.flag
+
+
+def test_the_planted_trend_is_found_and_no_other(sample: Book):
+    changing = {
+        (family.family, cause.cause): cause.trend.direction
+        for family in sample.weak_points().families
+        for cause in family.causes
+        if cause.trend.direction != "steady"
+    }
+    assert changing == {RISING: "rising"}
+
+
+def test_the_planted_trend_is_told_by_its_years_and_against_the_intake(sample: Book):
+    (family,) = sample.weak_points(RISING[0]).families
+    point = next(c for c in family.causes if c.cause == RISING[1])
+    assert family.visits == {2020: 1, 2022: 1, 2023: 2, 2024: 2, 2025: 5, 2026: 6}
+    assert point.by_year == {2025: 3, 2026: 4}
+    # Dealing 7 cases out to 17 visits: all of them among the last 11 in 330 of 19,448 ways.
+    assert point.trend.p < 2 * 330 / 19_448
+    assert point.trend.change is not None
+    assert (point.trend.change.before, point.trend.change.after) == ((0, 6), (7, 11))
+
+
+def test_a_trend_is_no_weak_point_where_hardly_a_unit_can_be_compared(sample: Book):
+    (family,) = sample.weak_points(RISING[0]).families
+    point = next(c for c in family.causes if c.cause == RISING[1])
+    assert (point.count, point.comparable_count, point.comparable_cases) == (7, 0, 12)
+    assert not point.flag
 
 
 def test_the_book_is_as_long_and_as_varied_as_a_real_one(sample: Book):

@@ -76,8 +76,10 @@ def test_the_search_box_finds_a_case_of_the_sample_book_from_a_folder(
 def test_more_than_the_first_hits_can_be_shown(site: Path, page: Page) -> None:
     page.goto((site / "search.html").as_uri())
     page.get_by_label("Search the cases").fill("valve ")
+    page.get_by_role("button", name="Show more").wait_for()
     assert page.locator(".hits .number").count() == 30
     page.get_by_role("button", name="Show more").click()
+    page.locator("form.ask[aria-busy=false]").wait_for()
     shown = page.locator(".hits .number").count()
     assert 30 < shown <= 60
     assert page.evaluate("document.activeElement.tagName") == "A"
@@ -89,13 +91,16 @@ def test_the_arrow_keys_reach_the_button_for_more_and_a_new_question_starts_afre
     page.goto((site / "search.html").as_uri())
     box = page.get_by_label("Search the cases")
     box.fill("valve ")
+    page.get_by_role("button", name="Show more").wait_for()
     page.locator(".hits .what a").last.focus()
     page.keyboard.press("ArrowDown")
     assert page.evaluate("document.activeElement.textContent") == "Show more"
     page.keyboard.press("Enter")
+    page.locator("form.ask[aria-busy=false]").wait_for()
     assert page.locator(".hits .number").count() > 30
     page.keyboard.press("Escape")
     box.fill("valve ")
+    page.get_by_role("button", name="Show more").wait_for()
     assert page.locator(".hits .number").count() == 30
 
 

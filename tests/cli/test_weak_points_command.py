@@ -86,9 +86,9 @@ def test_a_weak_point_of_one_family_is_not_said_of_its_line(cache):
 
 
 def test_the_monthly_look_gives_then_beside_now(cache):
-    text = " ".join(ask(cache, "--since", "2026").split())
-    assert "What stands out now and did not on 1 January 2026" in text
-    assert "Relay, burnt contacts, 5 of 12 here, 1 of 37 in comparable units" in text
+    text = " ".join(ask(cache, "--since", "2025-12").split())
+    assert "What stands out now and did not on 1 December 2025" in text
+    assert "Relay, burnt contacts, 5 of 12 here, 1 of 43 in comparable units" in text
     assert "then 4 of 9, at least 0.9 times" in text
 
 

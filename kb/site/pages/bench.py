@@ -36,7 +36,7 @@ def _values(material: Material) -> Mapping[str, object]:
             for key, paragraphs in told.topics.items()
         ],
         "hazards": material.hazard_cautions(dict.fromkeys((*HAZARDS, *told.hazards))),
-        "how_good": how_good.PAGE if material.replay is not None else None,
+        "how_good": how_good.PAGE if material.tells_how_good else None,
         "how_good_said": how_good.summary(material.replay),
         "ask_danger": cautions.ASK_DANGER,
         "keep_closed": cautions.KEEP_CLOSED,

@@ -14,7 +14,8 @@ from kb.site import wording
 from kb.site.addresses import case_page, sheet_page
 from kb.site.material import Caution, Material, title_of
 from kb.site.names import Link
-from kb.site.pages import how_good
+from kb.site.pages import how_good, study
+from kb.site.published_texts import private_looking_in
 from kb.site.render import Page
 from kb.values import Step, Trail
 
@@ -93,7 +94,16 @@ def pages(material: Material) -> Iterator[Page]:
             description=f"{family}, received {wording.day(case.received)}: {case.complaint}",
             section="cases",
             values=partial(_values, material, case),
+            basis=partial(_basis, material, case),
+            looks_private=partial(private_looking_in, case),
         )
+
+
+def _basis(material: Material, case: Case) -> object:
+    later = material.ledger.comebacks.get(case.case, ())
+    earlier = material.names.case(case.comeback_of) if case.comeback_of else None
+    studied = study.address(material, case.case)
+    return case, earlier, material.rows(later), material.prose.basis(case.body), studied
 
 
 def _values(material: Material, case: Case) -> Mapping[str, object]:
@@ -119,7 +129,9 @@ def _values(material: Material, case: Case) -> Mapping[str, object]:
         "comeback_of": material.names.case(case.comeback_of) if case.comeback_of else None,
         "comebacks": material.rows(material.ledger.comebacks[case.case]),
         "sheet_page": "" if case.is_open else sheet_page(case.case),
-        "how_good_page": how_good.PAGE if material.replay else "",
+        "study_page": study.address(material, case.case),
+        "asked": material.asked,
+        "how_good_page": how_good.PAGE if material.tells_how_good else "",
         "body": material.prose.html(case.body, case.path, page, title=case.title),
     }
 

@@ -52,9 +52,9 @@ def _values(material: Material, cause: Cause) -> Mapping[str, object]:
             (names.term("symptom", key), count)
             for key, count in ranked(ledger.symptoms_of_cause[cause.key])
         ],
-        "cases": material.rows(cases),
-        "as_damage": material.rows(ledger.as_damage[cause.key]),
-        "found_too": material.rows(ledger.found_too[cause.key]),
+        "cases": material.listed(cases),
+        "as_damage": material.listed(ledger.as_damage[cause.key]),
+        "found_too": material.listed(ledger.found_too[cause.key]),
     }
 
 

@@ -69,7 +69,7 @@ def _values(material: Material, check: CheckTerm) -> Mapping[str, object]:
         "cautions_here": material.hazard_cautions(check.hazards),
         "rules": list(rules_of(material, check)),
         "topics": topics_of(material, check),
-        "cases": material.rows(material.ledger.by_check[check.key]),
+        "cases": material.listed(material.ledger.by_check[check.key]),
     }
 
 

@@ -12,6 +12,7 @@ from kb.site import wording
 from kb.site.addresses import term_page
 from kb.site.material import Material
 from kb.site.pages import weak_points
+from kb.site.pages.chart import charts_of_family
 from kb.site.pages.family_history import looks, repairs
 from kb.site.pages.family_readings import point_table
 from kb.site.render import Page
@@ -23,9 +24,6 @@ class NominalView(Struct, frozen=True):
     at: str
     value: str
     state: str
-
-
-_CASES_SHOWN = 60
 
 
 def pages(material: Material) -> Iterator[Page]:
@@ -72,6 +70,7 @@ def _values(material: Material, family: Family) -> Mapping[str, object]:
         "too_few": bool(points and points.too_few),
         "members": material.links("family", points.members) if points else (),
         "visits": points.cases if points else 0,
+        "fault_charts": charts_of_family(material, family.key),
         "test_points": table,
         "looks": worth,
         "rules": _rules(
@@ -86,8 +85,7 @@ def _values(material: Material, family: Family) -> Mapping[str, object]:
         ],
         "covers": [(wording.words(item), cover) for item, cover in sorted(covers.items())],
         "cautions_here": dangers,
-        "cases": material.rows(cases[:_CASES_SHOWN]),
-        "more_cases": max(0, len(cases) - _CASES_SHOWN),
+        "cases": material.listed(cases),
     }
 
 

@@ -85,6 +85,7 @@ def _home(material: Material) -> Mapping[str, object]:
         "since": material.since,
         "how_good": how_good.summary(material.replay),
         "how_good_page": how_good.PAGE,
+        "study_count": len(material.study.cases),
     }
 
 

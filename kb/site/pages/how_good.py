@@ -81,7 +81,7 @@ class Late(Struct, frozen=True):
 
 def pages(material: Material) -> Iterator[Page]:
     """The page, unless the book hides what it would show."""
-    if material.replay is None:
+    if not material.tells_how_good:
         return
     yield Page(
         path=PAGE,
@@ -89,7 +89,7 @@ def pages(material: Material) -> Iterator[Page]:
         title="How good it has been",
         description="Past faults asked again as each came in: what the book said, what it was.",
         section="how-good",
-        values=partial(_values, material, material.replay),
+        values=partial(_values, material),
     )
 
 
@@ -104,12 +104,15 @@ def summary(replay: Replay | None) -> str:
     )
 
 
-def _values(material: Material, replay: Replay) -> Mapping[str, object]:
+def _values(material: Material) -> Mapping[str, object]:
+    replay, since = material.replay, material.replay_since
+    assert replay is not None, "there is no such page without"
     cases = replay.cases
     if not cases:
-        return {"replay": replay}  # the figures of no question are no numbers
+        return {"replay": replay, "since": since}  # the figures of no question are no numbers
     return {
         "replay": replay,
+        "since": since,
         "first": round(replay.top1 * cases),
         "three": round(replay.top3 * cases),
         "new": round(replay.unseen.observed * cases),

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from itertools import groupby
 
 from msgspec import Struct
 
+from kb.notes.case import Case
 from kb.notes.vocabulary import ACCESS, Term, Vocabulary
 from kb.site import wording
 from kb.site.material import Material
 from kb.site.names import Link
 from kb.site.render import Page
+
+ON_ONE_PAGE = 400
+"""with more cases than this, each year has a page of its own"""
+Years = Sequence[tuple[int, Sequence[Case]]]
 
 
 class Branch(Struct, frozen=True):
@@ -27,10 +32,18 @@ def pages(material: Material) -> Iterator[Page]:
     """The lists of cases, families, symptoms, causes and checks."""
     vocabulary, ledger = material.vocabulary, material.ledger
     counted = wording.counted(len(ledger.cases), "case")
+    years = [(year, list(c)) for year, c in groupby(ledger.cases, lambda case: case.received.year)]
+    apart = len(ledger.cases) > ON_ONE_PAGE
     yield Page(
         "cases.html", "cases.html", "Cases", f"All {counted} of this book, by year.", "cases",
-        partial(_cases, material),
+        partial(_latest if apart else _cases, material, "Cases", years),
     )  # fmt: skip
+    for year, cases in years if apart else ():
+        of_year = wording.counted(len(cases), "case")
+        yield Page(
+            f"years/{year}.html", "cases.html", f"Cases of {year}", f"The {of_year} of {year}.",
+            "cases", partial(_cases, material, f"Cases of {year}", [(year, cases)]),
+        )  # fmt: skip
     for section, kind, about, tallies, terms in (
         ("families", "family", "Model families and lines", ledger.by_family, vocabulary.families),
         ("symptoms", "symptom", "What can be seen, heard, smelt or measured", ledger.by_symptom,
@@ -49,9 +62,18 @@ def pages(material: Material) -> Iterator[Page]:
     )  # fmt: skip
 
 
-def _cases(material: Material) -> Mapping[str, object]:
-    years = groupby(material.ledger.cases, key=lambda case: case.received.year)
-    return {"years": [(year, material.rows(cases)) for year, cases in years]}
+def _cases(material: Material, heading: str, years: Years) -> Mapping[str, object]:
+    shown = [(str(year), material.rows(cases)) for year, cases in years]
+    return {"heading": heading, "pages": (), "years": shown}
+
+
+def _latest(material: Material, heading: str, years: Years) -> Mapping[str, object]:
+    """The way to the pages of the years, and the newest cases."""
+    return {
+        "heading": heading,
+        "pages": [(year, len(cases)) for year, cases in years],
+        "years": [("The latest", material.listed(material.ledger.cases).rows)],
+    }
 
 
 def _tree(

@@ -24,7 +24,12 @@ def pages(material: Material) -> Iterator[Page]:
             description=f"Owner’s sheet of case {case.case}: {family}, in plain words.",
             section="cases",
             values=partial(_values, material, case),
+            basis=partial(_basis, material, case),
         )
+
+
+def _basis(material: Material, case: Case) -> object:
+    return case, material.owner_checks(case)
 
 
 def _values(material: Material, case: Case) -> Mapping[str, object]:

@@ -11,6 +11,7 @@ from kb.site.addresses import term_page
 from kb.site.ledger import ranked
 from kb.site.material import Caution, Material
 from kb.site.names import Link
+from kb.site.pages.chart import charts_of_symptom
 from kb.site.render import Page
 
 
@@ -37,7 +38,8 @@ def _values(material: Material, symptom: Symptom) -> Mapping[str, object]:
         "first": [_first_check(material, check) for check in symptom.first],
         "causes": [(material.names.term("cause", key), count) for key, count in ranked(causes)],
         "total": causes.total(),
-        "cases": material.rows(material.ledger.by_symptom[symptom.key]),
+        "fault_charts": charts_of_symptom(material, symptom.key),
+        "cases": material.listed(material.ledger.by_symptom[symptom.key]),
     }
 
 
