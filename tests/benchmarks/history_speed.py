@@ -28,6 +28,9 @@ from pathlib import Path
 from typing import Any
 
 import yaml
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+
 from generated_book import write_book
 
 from kb.book import Book
@@ -40,6 +43,14 @@ with engine.connect() as connection:
     connection.execute(sqlalchemy.text("SELECT count(*) FROM note"))
 """
 COMMAND = "from kb.cli import main; main()"
+
+
+class _Plain(yaml.SafeDumper):
+    """Writes each value out: a book may not refer to another place of a file."""
+
+    def ignore_aliases(self, data: object) -> bool:
+        """Always."""
+        return True
 
 
 def part_families(book: Path, families: int, seed: int) -> None:
@@ -61,7 +72,7 @@ def part_families(book: Path, families: int, seed: int) -> None:
                 "label": f"{own['label']} v{version}",
                 "parent": f"{key}-l{version % LINES}",
             }
-    path.write_text(yaml.safe_dump(parted, allow_unicode=True), encoding="utf-8")
+    path.write_text(yaml.dump(parted, Dumper=_Plain, allow_unicode=True), encoding="utf-8")
     chance = random.Random(seed)
     weights = [1 / (version + 3) for version in range(each)]
     for note in sorted((book / "cases").rglob("*.md")):
