@@ -7,7 +7,8 @@ Sources of the shapes. Telephone numbers: ITU-T E.123 (02/2001) for how they are
 with the trunk prefix and international with `+`; ITU-T E.164 (11/2010) for at most fifteen digits.
 Ten digits in threes and fours, North American: common practice, no source. E-mail: addr-spec of
 RFC 5322, 3.4.1, with the lengths of RFC 5321, 4.5.3.1; of the domain's labels the last has letters.
-Streets and what they are called, in six languages: common practice, no source.
+The standards are cited from memory. Streets and what they are called, in six languages: common
+practice, no source.
 """
 
 from __future__ import annotations
