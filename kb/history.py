@@ -125,7 +125,8 @@ class History:
             numbers = {v.case for v in self._visits}
             raise QuestionError(
                 f"there is no family and no case '{number}'",
-                did_you_mean(number, [*self._words.families, *numbers]),
+                did_you_mean(number, [*self._words.families, *numbers])
+                or "see vocabulary/families.yaml, or name a case by its number",
             )
         causes = dict.fromkeys(f.root_cause for f in case.faults if f.root_cause)
         return case.family, tuple(causes)

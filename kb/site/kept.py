@@ -76,4 +76,4 @@ def folder_stamp(folder: Path, names: Iterable[str]) -> list[tuple[str, int, int
 def _plain(value: object) -> object:
     if isinstance(value, Markup):
         return str(value)
-    raise NotImplementedError(f"no digest of a {type(value).__name__}")
+    raise TypeError(f"a {type(value).__name__} has no digest")
