@@ -12,7 +12,7 @@ from functools import lru_cache
 from itertools import chain
 from typing import TypeVar
 
-from kb.text.lists import STOP_WORDS
+from kb.text.lists import PAST_FORMS, STOP_WORDS
 from kb.text.words import JOINED, stem, tokens
 
 # A unit is made of letters alone and ends where its run of joined words ends; a number in front of
@@ -29,6 +29,7 @@ NUMBER = ""
 """Stands among terms for a number at the end, which is one piece with a unit behind it."""
 
 _MOST_REMEMBERED = 1 << 16
+_BEHIND = ".,;:!?"
 
 
 class _Remembered(dict[str, T]):
@@ -57,10 +58,20 @@ def _find_terms_between(part: str) -> frozenset[str]:
     return terms | {NUMBER} if part[-1:].isdigit() else terms
 
 
+def _find_first_letter(part: str) -> str:
+    word = part.rstrip(_BEHIND).lower()
+    # A stem begins as its word does, except where the past of a verb was put into the present.
+    plain = word.isascii() and word.isalpha() and word not in PAST_FORMS
+    return word[0] if plain else ""
+
+
 terms_of = _Remembered(_find_terms).__getitem__
 """The terms of one piece: a stem, or a compound as it is."""
 terms_between_spaces = _Remembered(_find_terms_between).__getitem__
 """The terms of what stands between two spaces, and `NUMBER` where a unit may follow."""
+first_letter_of = _Remembered(_find_first_letter).__getitem__
+"""The letter that every term of what stands between two spaces begins with, or nothing where only
+a closer look can tell. It is found without a stem."""
 _words_of = _Remembered(_find_words).__getitem__
 
 

@@ -7,12 +7,17 @@ dropped and single ones become `∗`, so that whoever shows a snippet can split 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence, Set
-from itertools import accumulate, compress
-from operator import not_
+from itertools import accumulate
 
 from msgspec import Struct
 
-from kb.text.analysis import NUMBER, PIECE, terms_between_spaces, terms_of
+from kb.text.analysis import (
+    NUMBER,
+    PIECE,
+    first_letter_of,
+    terms_between_spaces,
+    terms_of,
+)
 from kb.text.lists import UNITS
 from kb.text.question import Question
 from kb.text.words import Token, stem, tokens
@@ -61,14 +66,16 @@ def _matches(text: str, words: Set[str], phrases: Sequence[tuple[str, ...]]) -> 
 
 
 def _words(text: str, wanted: Set[str]) -> Iterator[_Match]:
-    """Where a wanted stem stands. Only what has one between two spaces is read closely."""
+    """Where a wanted stem stands. Only what may have one between two spaces is read closely."""
     parts = text.split(" ")
     ends = [0, *accumulate(map(len, parts))]  # without the spaces
     with_number = any(term[0].isdigit() or term in _UNITS for term in wanted)
     sought = wanted | {NUMBER} if with_number else wanted
-    without = map(sought.isdisjoint, map(terms_between_spaces, parts))
+    letters = {term[:1] for term in wanted} | {""}
     done = 0
-    for at in compress(range(len(parts)), map(not_, without)):
+    for at, letter in enumerate(map(first_letter_of, parts)):
+        if letter not in letters or sought.isdisjoint(terms_between_spaces(parts[at])):
+            continue
         # A number and its unit are one piece, which may have been read with the part before.
         for piece in PIECE.finditer(text, max(done, ends[at] + at)):
             if piece.start() >= ends[at + 1] + at:

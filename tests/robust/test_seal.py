@@ -86,6 +86,19 @@ def test_rot_that_no_date_tells_of_is_noticed_within_a_day(
     assert not seal.is_intact(cache)
 
 
+@pytest.mark.parametrize("length", [0, 3, 4 << 20, (6 << 20) + 5])
+def test_a_byte_is_missed_in_no_part_of_a_file(tmp_path: Path, length: int) -> None:
+    file = tmp_path / "file"
+    draw = random.Random(length)
+    file.write_bytes(draw.randbytes(length))
+    whole = seal._checksum(file)
+    assert seal._checksum(file) == whole
+    for at in range(0, length, 1 << 20):
+        flip(file, min(at + draw.randrange(1 << 20), length - 1))
+        assert seal._checksum(file) != whole
+        whole = seal._checksum(file)
+
+
 def test_files_that_were_only_copied_are_compared_and_kept(
     small: SmallBook, wanted: tuple[object, ...], tmp_path: Path
 ) -> None:

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.text import stem, stems, tokens
+from kb.text.analysis import first_letter_of, terms_between_spaces
 from kb.text.lists import UNITS
 from kb.text.words import fold
 
@@ -142,3 +143,24 @@ def test_a_stem_is_never_empty_and_needs_no_particular_input(word: str) -> None:
 
 def test_a_word_of_a_million_letters_is_cut() -> None:
     assert [len(word) for word in words("x" * 1_000_000)] == [100]
+
+
+@pytest.mark.parametrize(
+    "part", ["went", "blew,", "(dying)", "R12", "high-esr", "tying.", "Ω", "5"]
+)
+def test_the_first_letter_of_a_part_is_that_of_its_terms_or_left_open(part: str) -> None:
+    letter = first_letter_of(part)
+    assert not letter or {term[0] for term in terms_between_spaces(part)} <= {letter}
+
+
+def test_a_plain_word_has_a_first_letter_and_only_those_of_irregular_verbs_are_left_open() -> None:
+    assert first_letter_of("Crackles,") == "c"
+    assert first_letter_of("blew") == ""
+    assert terms_between_spaces("blew") == {"blow"}
+    assert first_letter_of("V2") == first_letter_of("high-esr") == first_letter_of("") == ""
+
+
+@given(st.text(st.sampled_from("abcdeghiklnorstuvwyzY'’.-,:0"), min_size=1, max_size=12))
+def test_the_first_letter_of_any_part_is_that_of_its_terms_or_left_open(part: str) -> None:
+    letter = first_letter_of(part)
+    assert not letter or {term[0] for term in terms_between_spaces(part)} <= {letter}
