@@ -12,9 +12,9 @@ from functools import cached_property
 
 from kb.faults.counting import counts_of
 from kb.faults.experience import Experience, experience_of
+from kb.faults.left_out import Shared
 from kb.faults.stages import LARGE, stage
 from kb.faults.trail import follow
-from kb.faults.word_table import WordTable
 from kb.learning import experience_in, learnt_from, lineage, strengths_in, symptom_parents
 from kb.notes.case import Case, Fault
 from kb.notes.vocabulary import Vocabulary
@@ -90,8 +90,8 @@ class Trails:
                     leading=(),
                 )
             )
-        return follow(self._experience, record, intake, steps, self._table)
+        return follow(self._experience, record, intake, steps, self._shared)
 
     @cached_property
-    def _table(self) -> WordTable:
-        return WordTable(self._experience)
+    def _shared(self) -> Shared:
+        return Shared(self._experience)

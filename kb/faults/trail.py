@@ -4,19 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from heapq import nsmallest
-from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
 from kb.faults.experience import Experience
-from kb.faults.findings import check_finding, read_evidence
-from kb.faults.ranking import add, log_prior, probabilities
+from kb.faults.left_out import LeftOut, Shared
+from kb.faults.ranking import add, probabilities
 from kb.faults.strengths import Strengths
 from kb.notes.vocabulary import NOT_SHOWING
 from kb.values import Evidence, FaultRecord, Step, Trail
-
-if TYPE_CHECKING:
-    from kb.faults.word_table import WordTable
 
 LEADING = 3
 """how many causes are named at each point"""
@@ -29,7 +25,7 @@ def follow(
     record: FaultRecord | None,
     intake: Evidence,
     steps: Sequence[Step],
-    words: WordTable | None = None,
+    shared: Shared | None = None,
 ) -> Trail:
     """Follow one fault from the counter to its cause.
 
@@ -39,33 +35,27 @@ def follow(
     filled in here. A check made again replaces its earlier outcome. Checks in `intake` count as
     made before the first step.
 
-    `words` may be the table of this experience's words, which saves most of the time where many
+    `shared` may be what is remembered of this experience, which saves most of the time where many
     faults are followed.
 
     `at_intake` names the three likeliest causes, and the one that was found if the rest of the
     book knows it.
     """
-    rest = experience.without(record) if record else experience
-    causes = rest.causes
-    start = log_prior(rest, rest.prior(intake.family))
-    told = replace(intake, checks=(), words=() if words else intake.words)
-    for finding in read_evidence(rest, told).pieces:
-        likelihoods = finding.log_likelihoods(causes, rest.strengths.weight)
-        start = add(start, likelihoods, rest.strengths.weight_of(finding.key))
-    if words and (of_text := words.log_likelihoods(intake.words, record)):
-        start = add(start, of_text, rest.strengths.weight_of("text"))
+    rest = shared.without(record) if shared else LeftOut(experience, record)
+    causes, strengths = rest.causes, experience.strengths
+    start = rest.start(intake)
     shown: dict[str, list[float]] = {}
     for check, outcome in intake.checks:
         _note(rest, shown, check, outcome)
 
-    p = _now(start, shown, rest.strengths)
+    p = _now(start, shown, strengths)
     named = _leading(causes, p)
     if record and record.cause in causes and record.cause not in dict(named):
         named = (*named, (record.cause, p[causes.index(record.cause)]))
     followed: list[Step] = []
     for step in steps:
         _note(rest, shown, step.check, step.outcome)
-        after = _now(start, shown, rest.strengths)
+        after = _now(start, shown, strengths)
         followed.append(
             replace(step, ruled_out=_ruled_out(causes, p, after), leading=_leading(causes, after))
         )
@@ -73,13 +63,13 @@ def follow(
     return Trail(at_intake=named, steps=tuple(followed))
 
 
-def _note(rest: Experience, shown: dict[str, list[float]], check: str, outcome: str) -> None:
+def _note(rest: LeftOut, shown: dict[str, list[float]], check: str, outcome: str) -> None:
     if outcome == NOT_SHOWING:
         return
     shown.pop(check, None)
-    finding = check_finding(rest, check, outcome)
-    if finding:
-        shown[check] = finding.log_likelihoods(rest.causes, rest.strengths.weight)
+    likelihoods = rest.check(check, outcome)
+    if likelihoods is not None:
+        shown[check] = likelihoods
 
 
 def _now(start: list[float], shown: dict[str, list[float]], strengths: Strengths) -> list[float]:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from drawn_books import LINEAGE, PARENTS, WORDS, evidences, records, tally
+from drawn_books import LINEAGE, PARENTS, WORDS, records, tally
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.faults.experience import experience_of
 from kb.faults.findings import read_evidence
-from kb.faults.trail import follow
 from kb.faults.word_table import WordTable
 from kb.values import Evidence, FaultRecord
 
@@ -35,21 +34,3 @@ def test_they_are_those_of_a_book_from_which_the_fault_was_taken_out(
         assert found == pytest.approx(
             pieces[0].log_likelihoods(rest.causes, rest.strengths.weight), abs=1e-12
         )
-
-
-@settings(max_examples=30, deadline=None)
-@given(
-    records(least=3),
-    evidences(),
-    st.integers(0, 19),
-)
-def test_a_trail_is_the_same_with_and_without_the_table(
-    faults: list[FaultRecord], intake: Evidence, which: int
-) -> None:
-    experience = experience_of(tally(faults), LINEAGE, PARENTS)
-    record = faults[which % len(faults)]
-    if not experience.without(record).causes:
-        return
-    plain = follow(experience, record, intake, [])
-    quick = follow(experience, record, intake, [], WordTable(experience))
-    assert dict(quick.at_intake) == pytest.approx(dict(plain.at_intake), abs=1e-12)
