@@ -69,6 +69,7 @@ SORTS = (
     Sort("check", "checks/tap-valves.html", "A check: its cautions, how it is made, what it told"),
     Sort("chart", "charts/*/*.html", "A chart of checks", top='h2:has-text("What to check")'),
     Sort("weak-points", "weak-points.html", "What keeps failing, family by family"),
+    Sort("spares", "drawer.html", "Spares: what last year’s repairs took, to print and tick"),
     Sort("how-good", "how-good.html", "How good the ranking has been"),
     Sort("study", "study.html", "Study: past cases with their end kept back"),
     Sort("study-case", "study.html", "Study: a case, told one step at a time",

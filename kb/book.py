@@ -229,7 +229,8 @@ class Book:
         """
         from kb.weak import weak_points
 
-        return self._answer(lambda index: weak_points(index, self.vocabulary, name, since))
+        cache = self._find_cache()
+        return self._answer(lambda index: weak_points(index, self.vocabulary, name, since, cache))
 
     def replay(self, family: str | None = None, since: dt.date | None = None) -> Replay:
         """How well `diagnose` would have done on past faults, each on the day it came in.

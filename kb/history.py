@@ -48,8 +48,7 @@ def batch(index: Index, words: Vocabulary, part: str, number: str | None, days: 
 
 def drawer(index: Index, words: Vocabulary, families: Sequence[str]) -> Drawer:
     """The spares for most of the last year's repairs of these families and lines; all if none."""
-    asked = {f: None for one in families for f in with_kinds("family", one, words.families)}
-    return spares.drawer(_visits(index), tuple(asked), _labels(words))
+    return History(index, words).drawer(families)
 
 
 def ages(index: Index, words: Vocabulary, family: str) -> Ages:
@@ -98,6 +97,12 @@ class History:
         fixed = [f for f in self._fixed[days] if not asked or f.visit.family in asked]
         return returns.comebacks(fixed, self._as_of, days, _labels(words))
 
+    def drawer(self, families: Sequence[str]) -> Drawer:
+        """As the function of this name."""
+        words = self._words.families
+        asked = {f: None for one in families for f in with_kinds("family", one, words)}
+        return self._drawers.of(tuple(asked))
+
     def while_open(self, unit: str, doing: str | None = None) -> WhileOpen:
         """As the function of this name."""
         words = self._words
@@ -134,6 +139,10 @@ class History:
     @cached_property
     def _as_of(self) -> dt.date | None:
         return returns.latest_date(self._visits)
+
+    @cached_property
+    def _drawers(self) -> spares.Drawers:
+        return spares.Drawers(self._visits, _labels(self._words))
 
     @cached_property
     def _tally(self) -> Tally:

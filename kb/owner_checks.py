@@ -41,14 +41,18 @@ def dangers(case: Case, words: Vocabulary) -> tuple[CheckTerm, ...]:
     return tuple(words.checks[c] for c in dict.fromkeys(first) if c in words.checks)
 
 
-def fitting(case: Case, known: Habits, words: Vocabulary) -> tuple[CheckTerm, ...]:
+def fitting(
+    family: str, symptoms: Iterable[str], known: Habits, words: Vocabulary
+) -> tuple[CheckTerm, ...]:
     """The checks for an owner that were made most on these symptoms on this kind of unit."""
-    kind = words.kind_of(case.family)
+    kind = words.kind_of(family)
     counts: Counter[str] = Counter()
-    for symptom in case.symptoms:
+    for symptom in symptoms:
         # What was made on the symptom itself says more than what was made on its kin.
         chain = words.symptom_ancestors(symptom) or (symptom,)
-        counts.update(next((c for s in chain if (c := _allowed(known, kind, s, case, words))), {}))
+        counts.update(
+            next((c for s in chain if (c := _allowed(known, kind, s, family, words))), {})
+        )
     ranked = sorted(counts, key=lambda check: (-counts[check], check))
     return tuple(words.checks[check] for check in ranked[:MOST])
 
@@ -69,12 +73,12 @@ def _speaks_of_opening(text: str) -> bool:
 
 
 def _allowed(
-    known: Habits, kind: str | None, symptom: str, case: Case, words: Vocabulary
+    known: Habits, kind: str | None, symptom: str, family: str, words: Vocabulary
 ) -> dict[str, int]:
     return {
         check: count
         for check, count in known.get((kind, symptom), {}).items()
-        if check in words.checks and for_owners(words.checks[check], case.family, words)
+        if check in words.checks and for_owners(words.checks[check], family, words)
     }
 
 

@@ -80,6 +80,7 @@ class OwnerSheets:
         self._safety_hidden = not {"safety", "result"}.isdisjoint(settings.hide)
         self._prose = Prose(Names(words, ()), Media(None))
         self._told: dict[str, SheetCheck] = {}
+        self._fit: dict[tuple[str, tuple[str, ...]], tuple[CheckTerm, ...]] = {}
 
     def of(self, case: Case) -> OwnerSheet:
         """The sheet of a case from which everything hidden has been taken out."""
@@ -130,7 +131,14 @@ class OwnerSheets:
 
     def rests_on(self, case: Case) -> tuple[str, ...]:
         """The checks that other cases propose for the sheet of this one."""
-        return tuple(check.key for check in fitting(case, self._known, self._words))
+        return tuple(check.key for check in self._fitting(case))
+
+    def _fitting(self, case: Case) -> tuple[CheckTerm, ...]:
+        """The checks for its owner, which are the same for all cases with these symptoms."""
+        of = case.family, case.symptoms
+        if of not in self._fit:
+            self._fit[of] = fitting(*of, self._known, self._words)
+        return self._fit[of]
 
     def _fault(self, fault: Fault, case: Case) -> SheetFault:
         symptoms = self._words.symptoms
@@ -188,7 +196,7 @@ class OwnerSheets:
                 "Nothing: what it came in for can be a sign of danger. If it shows again, go by "
                 "what stands under “What you must not do”."
             )
-        fit = fitting(case, self._known, self._words)
+        fit = self._fitting(case)
         if not fit:
             return (), "Nothing from outside tells more here. If it does it again, ask us."
         return tuple(map(self._check, fit)), "If it does it again, with everything left closed:"

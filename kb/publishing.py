@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -43,13 +43,15 @@ from kb.site import (
     Study,
     write_site,
 )
+from kb.site.kept import digest, folder_stamp
 from kb.store import reading
 from kb.store.writing import known_notes
 from kb.studying import study
+from kb.taken_out import TakenOut
 from kb.trails import Trails
 from kb.values import Trail
 from kb.values_chart import Chart
-from kb.values_history import Comebacks, WhileOpen
+from kb.values_history import Comebacks, Drawer, WhileOpen
 from kb.values_readings import FamilyReadings
 from kb.values_replay import Replay
 from kb.values_weak import WeakPoints
@@ -84,9 +86,13 @@ def publish(book: Book, index: Index, folder: Path, cache: Path) -> SiteReport:
 
 
 class _Read(Struct, frozen=True):
-    """The cases, how their causes were found, and what the ranking learned: of one moment."""
+    """The cases, how their causes were found, and what the ranking learned: of one moment.
+
+    `notes` is case number -> digest of its note.
+    """
 
     cases: Sequence[Case]
+    notes: Mapping[str, str]
     trails: Trails
     strengths: Strengths
 
@@ -160,7 +166,7 @@ class BookSource:
 
     def weak_points(self, since: dt.date | None) -> WeakPoints:
         """What keeps failing in every family and line, and what became a weak point since then."""
-        return weak_points(self._index, self.vocabulary, since=since)
+        return weak_points(self._index, self.vocabulary, since=since, cache=self._cache)
 
     def comebacks(self, family: str) -> Comebacks:
         """Which repairs of a family or line came back, and how often each sort holds."""
@@ -169,6 +175,10 @@ class BookSource:
     def while_open(self, family: str) -> WhileOpen:
         """What else to look at while a unit of this family is open."""
         return self._history.while_open(family)
+
+    def drawer(self, family: str | None) -> Drawer:
+        """The spares for most of the last year's repairs, of a family or line, or of all."""
+        return self._history.drawer([family] if family else [])
 
     def readings(self, family: str) -> FamilyReadings:
         """What a healthy unit of a family reads, and what stood out."""
@@ -197,8 +207,11 @@ class BookSource:
     @cached_property
     def _read(self) -> _Read:
         with self._index.store.reading() as connection:
+            cases = reading.all_cases(connection)
+            known = known_notes(connection)
             return _Read(
-                cases=reading.all_cases(connection),
+                cases=cases,
+                notes={c.case: known[c.path].digest for c in cases if c.path in known},
                 trails=Trails(connection, self.vocabulary, self._book.recogniser),
                 strengths=strengths_in(connection),
             )
@@ -219,7 +232,12 @@ class BookSource:
     def search_words(self, published: Sequence[Case]) -> SearchWords:
         """The tables of the search, without what these cases keep to themselves."""
         names = self._book.recogniser.names
-        return search_words(self._index.text, self._by_number, published, self.vocabulary, names)
+        rests_on = (folder_stamp(Path(__file__).parent, ["*.py"]), self.vocabulary, self.hide)
+        memory = TakenOut(self._cache / "taken-out", digest(rests_on), self._read.notes)
+        words = self.vocabulary
+        found = search_words(self._index.text, self._by_number, published, words, names, memory)
+        memory.keep()
+        return found
 
     def bench_tables(self, published: Sequence[Case]) -> BenchTables:
         """The tables of the bench page, counted over these cases and no others."""
@@ -237,7 +255,8 @@ class BookSource:
 
     def study(self, published: Sequence[Case]) -> Study:
         """Which faults can be studied and what was known before each, from these cases alone."""
-        return study(published, self.vocabulary, self._read.strengths)
+        records = self._counted(published).records
+        return study(published, records, self.vocabulary, self._read.strengths)
 
     def owner_sheets(self, published: Sequence[Case]) -> OwnerSheets:
         """What makes the owner's sheet of one of these cases."""

@@ -65,7 +65,7 @@ def _asked(
     since: str,
     progress: Progress | None,
 ) -> Replay:
-    from kb.faults.replay import replay as ask_again  # NumPy and SciPy: not where one is kept
+    from kb.faults.replay.run import replay as ask_again  # NumPy and SciPy: not where one is kept
 
     def tell(done: int, total: int) -> None:
         if progress:

@@ -19,6 +19,7 @@ from kb.intake import document_of
 from kb.notes.case import Case
 from kb.notes.vocabulary import Vocabulary
 from kb.site import NameOfSymptom, Pairs, SearchWords
+from kb.taken_out import Gone, TakenOut
 from kb.text import (
     Document,
     Kept,
@@ -38,6 +39,10 @@ Runs = Sequence[tuple[float, str]]
 Numbers = NDArray[np.int64]
 RUN_WEIGHTS = (6, 4, 3, 2, 1)
 """What the words of a stretch weigh, in half units, heaviest first."""
+_GAP = "|"
+"""Stands between two stretches; no word holds it."""
+_Line = tuple[float, tuple[str, tuple[str, ...]], int]
+"""weight, words and terms, and how many times it is gone"""
 
 
 def search_words(
@@ -46,19 +51,21 @@ def search_words(
     published: Sequence[Case],
     vocabulary: Vocabulary,
     names: Sequence[Name],
+    memory: TakenOut | None = None,
 ) -> SearchWords:
     """The tables for these cases as they are published; `cases` are the same with all their keys.
+
+    `memory` holds what was taken out of them before, and is brought up to date.
 
     Raises what `TextIndex.tables` raises.
     """
     tables = text.tables()
+    memory = memory or TakenOut()
     shown = {case.case: case for case in published}
     place_of = {number: place for place, number in enumerate(tables.documents)}
     withheld = {
         place_of[number]: _withheld(
-            document_of(case, vocabulary),
-            document_of(shown[number], vocabulary),
-            tables.kept[place_of[number]],
+            case, shown[number], tables.kept[place_of[number]], vocabulary, memory
         )
         for number, case in cases.items()
         if case is not shown[number]
@@ -94,34 +101,48 @@ class _Withheld(Struct, frozen=True):
     texts: Sequence[str]
 
 
-def _withheld(whole: Document, left: Document, kept: Kept) -> _Withheld:
-    gone = taken_out(whole, left)
-    runs = None if gone is None else _cut(kept.runs, gone)
-    if gone is None or runs is None:
-        before, after = weigh(whole), weigh(left)
+def _withheld(
+    case: Case, published: Case, kept: Kept, vocabulary: Vocabulary, memory: TakenOut
+) -> _Withheld:
+    gone = memory.of(case.case)
+    if gone is None:
+        gone = _gone(document_of(case, vocabulary), document_of(published, vocabulary))
+        memory.learn(case.case, gone)
+    lines = None if gone.lines is None else [(w, read_label(line), n) for w, line, n in gone.lines]
+    runs = None if lines is None else _cut(kept.runs, lines)
+    if lines is None or runs is None:
+        before = weigh(document_of(case, vocabulary))
+        after = weigh(document_of(published, vocabulary))
         runs = unpack_kept(after.kept).runs
         halves = Counter(before.halves)
         halves.subtract(after.halves)
-        lines: Iterable[str] = (words for _, words in kept.runs)
+        said: Iterable[str] = (words for _, words in kept.runs)
     else:
         halves = Counter[str]()
-        for (weight, line), times in gone.items():
-            for term in read_label(line)[1]:
+        for weight, (_, terms), times in lines:
+            for term in terms:
                 halves[term] += times * int(2 * weight)
-        lines = [read_label(line)[0] for _, line in gone]
-    said = f" {' '.join(words for _, words in runs)} "
-    words = {word for line in lines for word in line.split(" ") if f" {word} " not in said}
-    texts = kept.texts
-    if left.shown != whole.shown:
-        texts = [text for text in map(plain_text, left.shown) if text]
+        said = [words for _, (words, _), _ in lines]
+    left = f" {' '.join(words for _, words in runs)} "
+    words = {word for line in said for word in line.split(" ") if f" {word} " not in left}
+    texts = kept.texts if gone.texts is None else gone.texts
     return _Withheld(+halves, frozenset(words), runs, texts)
 
 
-def _cut(runs: Runs, gone: Mapping[tuple[float, str], int]) -> Runs | None:
+def _gone(whole: Document, left: Document) -> Gone:
+    lines = taken_out(whole, left)
+    return Gone(
+        None if lines is None else [(weight, line, n) for (weight, line), n in lines.items()],
+        None
+        if left.shown == whole.shown
+        else [text for text in map(plain_text, left.shown) if text],
+    )
+
+
+def _cut(runs: Runs, gone: Iterable[_Line]) -> Runs | None:
     """The runs without some lines, cut where each stood; None where that is not certain."""
     left = list(runs)
-    for (weight, line), times in gone.items():
-        words = read_label(line)[0]
+    for weight, (words, _), times in gone:
         if not words:
             continue
         wanted = f" {words} "
@@ -178,17 +199,22 @@ def _spoken(runs: Sequence[Runs]) -> tuple[Pairs, Sequence[Sequence[int]]]:
     over none. Of each document the positions at which a next smaller weight begins come along.
     """
     numbered = _StemNumbers()
+    numbered[_GAP] = 0
     every = array("i")
     sizes: list[int] = []
     bounds: list[list[int]] = []
     for own in runs:
         size = len(every)
         begins: list[int] = []
+        stretches: list[str] = []
+        words = 0
         for weight in RUN_WEIGHTS:
-            begins.append(len(every) - size)
-            for words in _of_weight(own, weight):
-                every.extend(map(numbered.__getitem__, words.split(" ")))
-                every.append(0)  # the gap
+            begins.append(words)
+            for stretch in _of_weight(own, weight):
+                words += stretch.count(" ") + 2
+                stretches += (stretch, _GAP)
+        if stretches:
+            every.extend(map(numbered.__getitem__, " ".join(stretches).split(" ")))
         sizes.append(len(every) - size)
         bounds.append(begins[1:])
     of = np.frombuffer(every, dtype=np.int32).astype(np.int64)

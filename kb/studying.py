@@ -12,13 +12,11 @@ from math import log
 
 from msgspec import Struct
 
-from kb.facts import records_of
 from kb.faults.strengths import Strengths
 from kb.learning import lineage, symptom_parents
 from kb.notes.case import Case, Fault
 from kb.notes.vocabulary import NOT_SHOWING, Vocabulary
 from kb.site import Study, StudyCase
-from kb.text.recognise import Recognised
 from kb.values import Evidence, FaultRecord
 
 LEAST_CHECKS = 2
@@ -37,7 +35,6 @@ COMES_AND_GOES, SEVERAL, EARLIER_REPAIR, LIKELIEST_WRONG = THEMES = (
     "earlier-repair",
     "likeliest-wrong",
 )
-_UNSAID = Recognised((), (), ())
 
 
 class _Told(Struct, frozen=True):
@@ -55,19 +52,26 @@ class _Told(Struct, frozen=True):
         return self.case.faults[self.place]
 
 
-def study(published: Iterable[Case], words: Vocabulary, strengths: Strengths) -> Study:
+def study(
+    published: Iterable[Case],
+    records: Iterable[FaultRecord],
+    words: Vocabulary,
+    strengths: Strengths,
+) -> Study:
     """The finished faults in the order they were finished, and those worth studying.
+
+    `records` are those of the cases' faults, one after the other as the cases come.
 
     Worth studying are faults of known cause with symptoms noted at the counter, two checks or
     more, and twenty faults before them; where there are many, those of each theme whose checks
     told the book most, and the newest others. `strengths` are those fitted to the book. The order
     of the cases does not matter.
     """
+    each = ((case, place) for case in published for place in range(len(case.faults)))
     rows = [
         (_done(record), case.case, place, case, record)
-        for case in published
+        for (case, place), record in zip(each, records, strict=True)
         if case.finished
-        for place, record in enumerate(records_of(case, words, _UNSAID))
     ]
     rows.sort(key=lambda row: row[:3])
     past = tuple(row[4] for row in rows)

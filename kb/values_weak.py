@@ -148,13 +148,31 @@ class NewWeakPoint(Struct, frozen=True):
     then_low: float | None = None
 
 
+class NewTrend(Struct, frozen=True):
+    """A pair whose trend is rising now and was not by the book as it stood on a date.
+
+    As `NewWeakPoint`; `then_trend` is None where the cause had not been found yet.
+    """
+
+    sort: str
+    family: str
+    family_label: str
+    cases: int
+    point: WeakPoint
+    then_count: int
+    then_cases: int
+    then_trend: Trend | None = None
+
+
 class WeakPoints(Struct, frozen=True):
     """Weak points of the families asked for, and of lines, makers and kinds as `groups`.
 
-    `new` are the pairs that became flagged since the date `since`, where one was asked for.
+    `new` are the pairs that became flagged since the date `since`, where one was asked for, and
+    `rising` those that have come more often since.
     """
 
     families: tuple[FamilyWeakPoints, ...]
     groups: tuple[FamilyWeakPoints, ...] = ()
     since: dt.date | None = None
     new: tuple[NewWeakPoint, ...] = ()
+    rising: tuple[NewTrend, ...] = ()

@@ -3,25 +3,35 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection
+import hashlib
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
 from typing import TypeVar
 
+import msgspec
+from msgspec import Struct
 from msgspec.structs import replace
 
-from kb.errors import QuestionError
+from kb import stash
 from kb.faults.mishaps import MISHAPS
-from kb.faults.weak_points import became_flagged
-from kb.faults.weak_points import weak_points as judge
 from kb.indexing import Index
 from kb.notes.vocabulary import Vocabulary
 from kb.store import visits
 from kb.store.database import Connection
-from kb.terms import did_you_mean, with_kinds
-from kb.values_weak import FamilyGroup, FamilyVisits, WeakPoints
+from kb.values_weak import FamilyVisits, WeakPoints
+from kb.version import __version__
+from kb.weak_groups import meant, shown, wanted
 
 _T = TypeVar("_T")
-FEWEST_MEMBERS = 2
-"""A group of which only one family was ever here says nothing that the family doesn't."""
+_FILE = "weak-points"
+
+
+class _Kept(Struct, frozen=True):
+    """An answer about the whole book, or what is new in it, and what it was reckoned from."""
+
+    digest: str
+    answer: WeakPoints
 
 
 def weak_points(
@@ -29,38 +39,80 @@ def weak_points(
     words: Vocabulary,
     name: str | None = None,
     since: dt.date | None = None,
+    cache: Path | None = None,
 ) -> WeakPoints:
     """What keeps failing in a family, a line, or what one maker or of one kind was made; or in all.
 
     With a name that means several things the answer is of each. A family of which few visits are
     known brings its line along. Families that were never on the bench are left out. With `since`,
-    also what became a weak point since the book as it stood on that date.
+    also what became a weak point, or comes more often, since the book as it stood on that date.
+    The answer about all is kept in the folder `cache`, and stands while nothing it rests on
+    changes: the counts of the visits, and the families as the vocabulary has them.
 
     Raises QuestionError for a name that is no family, line, maker or kind.
     """
-    asked = None if name is None else _meant(words, name)
+    asked = None if name is None else meant(words, name)
     with index.store.reading() as connection:
         now = family_visits(connection, words)
         then = None if since is None else family_visits(connection, words, since)
-    here = [f.family for f in now if f.total]
-    wanted = _wanted(words, here, asked)
+    groups = wanted(words, [f.family for f in now if f.total], asked)
     labels = {c.key: c.label for c in words.causes.values()}
-    only = None if asked is None else asked.families
-    answer = _shown(judge(now, labels, only, wanted), asked)
-    if then is None:
+    whole = cache if asked is None else None
+
+    def judged() -> WeakPoints:
+        from kb.faults.weak_points import weak_points as judge  # NumPy: not where one is kept
+
+        only = None if asked is None else asked.families
+        return shown(judge(now, labels, only, groups), asked)
+
+    of_groups = [(g.sort, g.key, g.label, sorted(g.families)) for g in groups]
+    rests_on = (labels, of_groups, _in_order(now))
+    answer = _kept(whole and whole / _FILE, rests_on, judged)
+    if since is None or then is None:
         return answer
-    # Of then only what has a flag now needs to be known.
-    flagged = {
-        (f.sort, f.family, cause.cause)
-        for f in (*answer.families, *answer.groups)
-        for cause in f.causes
-        if cause.flag
-    }
-    families = {key for sort, key, _ in flagged if sort == "family"}
-    sorts = {(sort, key) for sort, key, _ in flagged}
-    groups = [group for group in wanted if (group.sort, group.key) in sorts]
-    before = judge(then, labels, families, groups, flagged)
-    return replace(answer, since=since, new=became_flagged(answer, before))
+
+    def news() -> WeakPoints:
+        from kb.faults.news import with_news
+
+        found = with_news(answer, since, then, groups)
+        return WeakPoints((), since=since, new=found.new, rising=found.rising)
+
+    new = _kept(whole and whole / f"{_FILE}-since", (*rests_on, since, _in_order(then)), news)
+    return replace(answer, since=since, new=new.new, rising=new.rising)
+
+
+def _kept(
+    file: Path | None, rests_on: tuple[object, ...], reckon: Callable[[], WeakPoints]
+) -> WeakPoints:
+    """An answer as it was kept, if it rests on the same; else reckoned, and kept."""
+    if file is None:
+        return reckon()
+    digest = _digest(rests_on)
+    data = stash.take(file)
+    if data is not None:
+        try:
+            kept = msgspec.msgpack.decode(data, type=_Kept)
+        except msgspec.MsgspecError:
+            pass  # another version's
+        else:
+            if kept.digest == digest:
+                return kept.answer
+    answer = reckon()
+    with suppress(OSError):  # whoever asks gets the answer on a full disk too
+        stash.keep(file, msgspec.msgpack.encode(_Kept(digest, answer)))
+    return answer
+
+
+def _digest(rests_on: tuple[object, ...]) -> str:
+    """Stands for everything that an answer is reckoned from."""
+    found = hashlib.blake2b(__version__.encode(), digest_size=16)
+    found.update(msgspec.msgpack.encode(rests_on))
+    return found.hexdigest()
+
+
+def _in_order(families: list[FamilyVisits]) -> object:
+    """The same for the digest: a set has another order in each process."""
+    return [(replace(f, has=frozenset()), sorted(f.has)) for f in families]
 
 
 def family_visits(
@@ -107,92 +159,6 @@ def _counts(what: list[_T]) -> dict[_T, int]:
     for one in what:
         found[one] = found.get(one, 0) + 1
     return found
-
-
-class _Asked:
-    """What a name means: families to answer for, and groups."""
-
-    def __init__(self, families: Collection[str], groups: list[FamilyGroup]) -> None:
-        self.families = frozenset(families)
-        self.groups = groups
-
-
-def _meant(words: Vocabulary, name: str) -> _Asked:
-    """Everything that goes by this name; letter case aside for makers and kinds."""
-    lines, makers, kinds = _lines(words), _makers(words), _kinds(words)
-    found = [g for g in lines if g.key == name]
-    found += [g for g in (*makers, *kinds) if _folded(g.key) == _folded(name)]
-    families = {f for g in found for f in g.families}
-    if name in words.families:
-        families.add(name)
-    if not families:
-        known = [*words.families, *(g.key for g in (*makers, *kinds))]
-        raise QuestionError(
-            f"unknown family, line, maker or kind '{name}'",
-            did_you_mean(name, known) or "see vocabulary/families.yaml for those it knows",
-        )
-    return _Asked(families, found)
-
-
-def _wanted(words: Vocabulary, here: Collection[str], asked: _Asked | None) -> list[FamilyGroup]:
-    """The groups to answer for: those asked for, or all with several families that were here.
-
-    Of one family alone its lines, nearest first: they are shown where it has too few visits.
-    """
-    if asked is None:
-        return [
-            group
-            for group in (*_lines(words), *_makers(words), *_kinds(words))
-            if len(group.families.intersection(here)) >= FEWEST_MEMBERS
-        ]
-    if asked.groups or len(asked.families) != 1:
-        return asked.groups
-    (family,) = asked.families
-    above = [term.key for term in words.family_chain(family)[1:]]
-    lines = {group.key: group for group in _lines(words)}
-    return [lines[key] for key in above if key in lines]
-
-
-def _shown(answer: WeakPoints, asked: _Asked | None) -> WeakPoints:
-    """Without a line that was not asked for, unless it takes the place of too few visits."""
-    if asked is None or asked.groups:
-        return answer
-    known = sum(f.cases for f in answer.families)
-    instead = (g for g in answer.groups if g.cases > known and not g.too_few)
-    few = all(f.too_few for f in answer.families)
-    return replace(answer, groups=tuple(instead)[:1] if few else ())
-
-
-def _lines(words: Vocabulary) -> list[FamilyGroup]:
-    parents = {term.parent for term in words.families.values()}
-    return [
-        FamilyGroup(key, term.label, "line", frozenset(with_kinds("family", key, words.families)))
-        for key, term in words.families.items()
-        if key in parents
-    ]
-
-
-def _makers(words: Vocabulary) -> list[FamilyGroup]:
-    return _grouped("maker", {key: words.maker_of(key) for key in words.families})
-
-
-def _kinds(words: Vocabulary) -> list[FamilyGroup]:
-    return _grouped("kind", {key: words.kind_of(key) for key in words.families})
-
-
-def _grouped(sort: str, of: dict[str, str | None]) -> list[FamilyGroup]:
-    members: dict[str, set[str]] = {}
-    for family, name in of.items():
-        if name:
-            members.setdefault(name, set()).add(family)
-    return [
-        FamilyGroup(name, name.replace("-", " ") if sort == "kind" else name, sort, frozenset(its))
-        for name, its in sorted(members.items())
-    ]
-
-
-def _folded(name: str) -> str:
-    return " ".join(name.replace("-", " ").split()).casefold()
 
 
 def _one_of(bys: list[str]) -> str:

@@ -6,7 +6,15 @@ import datetime as dt
 
 from kb.values import CheckOption
 from kb.values_chart import Chart, ChartStep, Elsewhere, Passed, Point, Suspect, Way
-from kb.values_history import Comeback, Comebacks, Holding, WhileOpen, WorthLooking
+from kb.values_history import (
+    Comeback,
+    Comebacks,
+    Drawer,
+    Holding,
+    Spare,
+    WhileOpen,
+    WorthLooking,
+)
 from kb.values_readings import FamilyReadings, Pointer, PointReadings, Unusual
 from kb.values_replay import (
     AfterChecks,
@@ -18,7 +26,7 @@ from kb.values_replay import (
     Replay,
     UnseenFigures,
 )
-from kb.values_weak import Change, NewWeakPoint, Place, Trend, WeakPoint
+from kb.values_weak import Change, NewTrend, NewWeakPoint, Place, Trend, WeakPoint
 
 AGEING = WeakPoint(
     cause="electrolytic-capacitor/high-esr",
@@ -40,7 +48,42 @@ AGEING = WeakPoint(
     by_year={2021: 1, 2023: 2, 2024: 4},
 )
 
+CRACKED = WeakPoint(
+    cause="joint/cracked",
+    label="Soldered joint, cracked",
+    count=3,
+    share=3 / 19,
+    share_interval=(0.06, 0.38),
+    expected=2.1,
+    ratio=1.2,
+    ratio_low=0.5,
+    flag=False,
+    trend=Trend("rising", 0.03, Change(2023, (0, 10), (3, 9))),
+    comebacks=0,
+    comparable_count=6,
+    comparable_cases=60,
+)
+
 NEW = (NewWeakPoint("family", "heron-20", "Heron 20", 19, AGEING, 3, 12, 0.7),)
+RISING = (
+    NewTrend("family", "heron-20", "Heron 20", 19, AGEING, 3, 12, Trend("steady", 0.4)),
+    NewTrend("maker", "Fenwick & Ash", "Fenwick & Ash", 19, CRACKED, 1, 12, Trend("steady", 1.0)),
+)
+DRAWER = Drawer(
+    since=dt.date(2023, 3, 1),
+    until=dt.date(2024, 2, 29),
+    families=(),
+    repairs=6,
+    without_parts=2,
+    aim=0.8,
+    enough=2,
+    spares=(
+        Spare("47 µF 450 V", 4, 5, 3, 0.5, ("Electrolytic capacitor, high series resistance",),
+              ("heron-20",)),
+        Spare("EL84 type valve", 2, 4, 5, 5 / 6, (), ("heron-20", "no-visit-yet", "a", "b")),
+        Spare("fuse T 1 A", 1, 1, 6, 1.0, ("Rectifier, shorted",), ("heron-20",)),
+    ),
+)  # fmt: skip
 
 
 def _holding(**changes: object) -> Holding:

@@ -15,11 +15,21 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from invented_answers import AGEING, CHARTS, COMEBACKS, NEW, READINGS, REPLAY, WHILE_OPEN
+from invented_answers import (
+    AGEING,
+    CHARTS,
+    COMEBACKS,
+    DRAWER,
+    NEW,
+    READINGS,
+    REPLAY,
+    RISING,
+    WHILE_OPEN,
+)
 from msgspec import Struct
 from msgspec.structs import fields, replace
 
-from kb.bench_tables import bench_tables
+from kb.bench_tables import bench_tables, counted
 from kb.faults.strengths import FIXED
 from kb.intake import document_of
 from kb.lexicon import symptom_names
@@ -44,7 +54,7 @@ from kb.studying import study
 from kb.text import Recogniser, TextIndex
 from kb.values import Step, Trail
 from kb.values_chart import Chart
-from kb.values_history import Comebacks, WhileOpen
+from kb.values_history import Comebacks, Drawer, WhileOpen
 from kb.values_readings import FamilyReadings
 from kb.values_replay import Replay
 from kb.values_weak import FamilyWeakPoints, Trend, WeakPoint, WeakPoints
@@ -386,6 +396,7 @@ WEAK_POINTS = WeakPoints(
     ),
     since=dt.date(2023, 7, 20),
     new=NEW,
+    rising=RISING,
 )
 
 
@@ -407,6 +418,7 @@ class InventedSource:
         self.cautions = CAUTIONS
         self._weak_points = WEAK_POINTS
         self._comebacks = COMEBACKS
+        self._drawer = DRAWER
         self._readings = READINGS
         self._while_open = WHILE_OPEN
         self._replay = REPLAY
@@ -430,6 +442,11 @@ class InventedSource:
 
     def comebacks(self, family: str) -> Comebacks:
         return self._comebacks
+
+    def drawer(self, family: str | None) -> Drawer:
+        if family in (None, "heron-20"):
+            return self._drawer
+        return replace(self._drawer, repairs=0, without_parts=0, enough=0, spares=())
 
     def readings(self, family: str) -> FamilyReadings:
         return (
@@ -461,7 +478,8 @@ class InventedSource:
         return self._charts
 
     def study(self, published: Sequence[Case]) -> Study:
-        return study(published, self.vocabulary, FIXED)
+        records = counted(published, self.vocabulary).records
+        return study(published, records, self.vocabulary, FIXED)
 
     def owner_sheets(self, published: Sequence[Case]) -> OwnerSheets:
         settings = Settings(title=self.title, currency=self.currency, hide=tuple(self.hide))
@@ -485,6 +503,7 @@ def hostile_source(media_folder: Path | None = None) -> InventedSource:
     )
     source._weak_points = _poisoned(WEAK_POINTS)
     source._comebacks = _poisoned(COMEBACKS)
+    source._drawer = _poisoned(DRAWER)
     source._readings = _poisoned(READINGS)
     source._while_open = _poisoned(WHILE_OPEN)
     source._replay = _poisoned(REPLAY)

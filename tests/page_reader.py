@@ -91,7 +91,7 @@ def _resolves(site: Path, page: Path, tag: str, attrs: dict[str, str], address: 
     file = target(page, address)
     if not file.is_relative_to(site.resolve()) or not file.is_file():
         return False
-    # The bench page reads a sheet from its address, which is no place in the page.
-    if file.name == "bench.html" and "=" in parts.fragment:
+    # The bench page reads a sheet from its address, the search its filters: no place in the page.
+    if file.name in ("bench.html", "search.html") and "=" in parts.fragment:
         return True
     return not parts.fragment or parts.fragment in read(file).ids

@@ -7,8 +7,8 @@ never counts among its own comparables.
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Collection, Iterator, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from kb.faults.mishaps import MISHAPS
@@ -21,6 +21,7 @@ from kb.values_weak import FamilyVisits
 EXTRA_PART = 0.25
 EXTRA_VISITS = 10.0
 EXTRA_CASES = 0.05
+_NOWHERE: Mapping[int, int] = {}
 
 
 class Standing(NamedTuple):
@@ -40,6 +41,29 @@ class _Pool(NamedTuple):
     cases: Counter[str]
 
 
+class _Side(NamedTuple):
+    """Families that are held against one pool, with their visits; and what of the pool is theirs.
+
+    `inside` are all families of the pool that are asked about, whether held against it or not.
+    """
+
+    pool: _Pool
+    held: frozenset[int]
+    visits: int
+    inside: frozenset[int]
+    inside_visits: int
+
+
+class _Sides(NamedTuple):
+    """Several families together, what each of them is held against, and all of that together."""
+
+    members: frozenset[int]
+    visits: int
+    each: tuple[_Side, ...]
+    others: frozenset[int]
+    others_visits: int
+
+
 class Comparables:
     """The families of a book, each known by its place in the list."""
 
@@ -47,6 +71,11 @@ class Comparables:
         self._families = families
         self._own = [own_cases(f) for f in families]
         self._visits = [f.total for f in families]
+        self._by_cause: dict[str, dict[int, int]] = defaultdict(dict)
+        for i, own in enumerate(self._own):
+            for cause, n in own.items():
+                self._by_cause[cause][i] = n
+        self._known_sides: dict[tuple[tuple[int, ...], str], _Sides] = {}
         self._by_item = [_by_item(own) for own in self._own]
         everyone = range(len(families))
         self._book = self._together(everyone)
@@ -63,9 +92,13 @@ class Comparables:
         """Every cause that was found in this family or in units comparable to it."""
         return set(self._candidates(self._families[family]))
 
-    def own(self, family: int, cause: str) -> int:
-        """The family's cases of a cause without those that a mishap brought on."""
-        return self._own[family][cause]
+    def visits(self, families: Iterable[int]) -> int:
+        """The visits of these families together."""
+        return sum(self._visits[i] for i in families)
+
+    def showing(self, members: Collection[int], cause: str) -> int:
+        """How many of these families have a case of a cause that no mishap brought on."""
+        return sum(1 for i in members if self._own[i].get(cause))
 
     def standing(self, members: Collection[int], cause: str) -> Standing:
         """How the cause stands in these families together beside units comparable to them.
@@ -75,40 +108,62 @@ class Comparables:
         """
         if len(members) == 1:
             return self._alone(next(iter(members)), cause)
-        pools: dict[int, tuple[_Pool, list[int]]] = {}
-        for family in members:
-            pool = self._pool(family, cause)
-            if pool is not None:
-                pools.setdefault(id(pool), (pool, []))[1].append(family)
-        found, everywhere = self._sum(members, cause)
-        own = visits = 0
+        sides = self._sides(tuple(sorted(members)), _item(cause))
+        here = self._by_cause.get(cause, _NOWHERE)
+        found = sum(n for i, n in here.items() if i in sides.members)
+        own = 0
         expected = spread = 0.0
-        others: set[int] = set()
-        for pool, of_pool in pools.values():
-            inside_count, inside_cases = self._sum(pool.families.intersection(members), cause)
-            count, cases = pool.cases[cause] - inside_count, pool.visits - inside_cases
-            if not cases:
-                continue
-            elsewhere = (self._book.cases[cause] - found) / (self._book.visits - everywhere)
+        for side in sides.each:
+            inside = sum(n for i, n in here.items() if i in side.inside)
+            count, cases = side.pool.cases[cause] - inside, side.pool.visits - side.inside_visits
+            elsewhere = (self._book.cases[cause] - found) / (self._book.visits - sides.visits)
             backing, rate = _rate(count, cases, elsewhere)
-            mine, here = self._sum(of_pool, cause)
-            own += mine
-            visits += here
-            expected += here * rate
-            spread += (here * rate) ** 2 / backing
-            others |= pool.families.difference(members)
-        counted = self._sum(others, cause)
-        if not others:
+            own += sum(n for i, n in here.items() if i in side.held)
+            expected += side.visits * rate
+            spread += (side.visits * rate) ** 2 / backing
+        if not sides.others:
             return Standing(found)
-        if own + counted[0] == 0 or not visits:
+        counted = sum(n for i, n in here.items() if i in sides.others), sides.others_visits
+        if own + counted[0] == 0 or not any(side.visits for side in sides.each):
             return Standing(own, *counted)
         # A sum of gamma distributed rates, taken for one with the same mean and variance.
         return Standing(own, *counted, Pair(own, expected, expected * expected / spread))
 
+    def _sides(self, members: tuple[int, ...], item: str) -> _Sides:
+        """What these families are held against, the same for all causes of an item."""
+        known = self._known_sides.get((members, item))
+        if known is not None:
+            return known
+        pools: dict[int, tuple[_Pool, list[int]]] = {}
+        for family in members:
+            pool = self._pool(family, item)
+            if pool is not None:
+                pools.setdefault(id(pool), (pool, []))[1].append(family)
+        group = frozenset(members)
+        each = []
+        others: set[int] = set()
+        for pool, held in pools.values():
+            inside = pool.families & group
+            visits = self.visits(inside)
+            if pool.visits == visits:
+                continue  # none of another family's
+            each.append(_Side(pool, frozenset(held), self.visits(held), inside, visits))
+            others |= pool.families - group
+        sides = self._known_sides[members, item] = _Sides(
+            members=group,
+            visits=self.visits(group),
+            each=tuple(each),
+            others=frozenset(others),
+            others_visits=each[0].pool.visits - each[0].inside_visits
+            if len(each) == 1
+            else self.visits(others),
+        )
+        return sides
+
     def _alone(self, family: int, cause: str) -> Standing:
         """The same of one family, as the fit asks it of thousands of pairs."""
         own, visits = self._own[family].get(cause, 0), self._visits[family]
-        pool = self._pool(family, cause)
+        pool = self._pool(family, _item(cause))
         if pool is None or pool.visits == visits:
             return Standing(own)
         count, cases = pool.cases[cause] - own, pool.visits - visits
@@ -118,17 +173,8 @@ class Comparables:
         backing, rate = _rate(count, cases, elsewhere)
         return Standing(own, count, cases, Pair(own, visits * rate, backing))
 
-    def _sum(self, families: Collection[int], cause: str) -> tuple[int, int]:
-        """The own cases of some families, and their visits."""
-        cases = visits = 0
-        for i in families:
-            cases += self._own[i].get(cause, 0)
-            visits += self._visits[i]
-        return cases, visits
-
-    def _pool(self, family: int, cause: str) -> _Pool | None:
+    def _pool(self, family: int, item: str) -> _Pool | None:
         known = self._families[family]
-        item = _item(cause)
         if item in known.has:
             return self._items[item]
         return None if known.kind is None else self._kinds[known.kind]

@@ -46,7 +46,9 @@ class LeftOut:
     def check(self, check: str, outcome: str) -> Scores | None:
         """log P(outcome | cause); None if it is no evidence."""
         finding = check_finding(self.rest, check, outcome)
-        return finding and finding.log_likelihoods(self.rest.causes, self.rest.strengths.weight)
+        if finding is None:
+            return None
+        return finding.log_likelihoods(self.rest.causes, self.rest.strengths.weight)
 
     def _told(self, told: Evidence) -> Scores:
         rest = self.rest

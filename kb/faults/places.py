@@ -45,11 +45,7 @@ def agreed_place(visits: Sequence[Sequence[str]]) -> Place | None:
     folded: Counter[str] = Counter()
     marks: Counter[str] = Counter()
     for places, times in Counter(map(tuple, visits)).items():
-        for into, named in (
-            (spelt, {_plain(at) for at in places}),
-            (folded, {_plain(at).casefold() for at in places}),
-            (marks, {mark for at in places for mark in _designators(at)}),
-        ):
+        for into, named in zip((spelt, folded, marks), _named(places), strict=True):
             for one in named:
                 into[one] += times
     needed = max(FEWEST_AGREE, ENOUGH_AGREE * len(visits))
@@ -62,6 +58,14 @@ def agreed_place(visits: Sequence[Sequence[str]]) -> Place | None:
         same = ((-n, at) for at, n in spelt.items() if at.casefold() == said)
         said = min(same)[1]
     return Place(said, -agree, len(visits))
+
+
+@lru_cache(maxsize=4096)
+def _named(places: tuple[str, ...]) -> tuple[frozenset[str], frozenset[str], frozenset[str]]:
+    """What a visit says: as it is spelt, letter case aside, and the designators in it."""
+    spelt = frozenset(map(_plain, places))
+    marks = frozenset(mark for at in places for mark in _designators(at))
+    return spelt, frozenset(at.casefold() for at in spelt), marks
 
 
 def _plain(at: str) -> str:

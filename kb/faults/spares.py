@@ -18,10 +18,14 @@ YEAR = dt.timedelta(days=365)
 
 
 class _Repair(NamedTuple):
-    """One visit that was repaired: how many of each part, by the part's key, and what for."""
+    """One visit that was repaired: how many of each part, by the part's key, and what for.
+
+    `spelt` is how the note writes each part.
+    """
 
     family: str
     parts: Counter[str]
+    spelt: Mapping[str, str]
     causes: Mapping[str, set[str]]
 
 
@@ -41,27 +45,44 @@ def drawer(visits: Sequence[Visit], families: Collection[str], labels: Mapping[s
     Source of the greedy rule: V. Chvatal, "A greedy heuristic for the set-covering problem",
     Mathematics of Operations Research 4 (1979) 233-235; the shared vote is ours.
     """
-    until = latest_date(visits)
-    if until is None:
-        return Drawer(None, None, tuple(families), 0, 0, AIM, 0, ())
-    since = until - YEAR
-    spelt: dict[str, str] = {}
-    repairs, without = [], 0
-    for visit in visits:
-        recent = visit.repaired and visit.finished is not None and visit.finished > since
-        if not recent or (families and visit.family not in families):
-            continue
-        if repair := _needed(visit, spelt):
-            repairs.append(repair)
-        else:
-            without += 1
-    spares = _in_order(repairs, spelt, labels)
-    enough = next((i for i, s in enumerate(spares, 1) if s.coverage >= AIM), len(spares))
-    return Drawer(since, until, tuple(families), len(repairs), without, AIM, enough, tuple(spares))
+    return Drawers(visits, labels).of(families)
 
 
-def _needed(visit: Visit, spelt: dict[str, str]) -> _Repair | None:
+class Drawers:
+    """The repairs of the last year, looked through once for drawers of many families."""
+
+    def __init__(self, visits: Sequence[Visit], labels: Mapping[str, str]) -> None:
+        self._labels = labels
+        self._until = latest_date(visits)
+        self._since = self._until - YEAR if self._until else None
+        self._repairs = [
+            (visit.family, _needed(visit))
+            for visit in visits
+            if visit.repaired and visit.finished and self._since and visit.finished > self._since
+        ]
+
+    def of(self, families: Collection[str]) -> Drawer:
+        """As `drawer`."""
+        asked = frozenset(families)
+        theirs = [r for family, r in self._repairs if not asked or family in asked]
+        repairs = [repair for repair in theirs if repair is not None]
+        spares = _in_order(repairs, self._labels)
+        enough = next((i for i, s in enumerate(spares, 1) if s.coverage >= AIM), len(spares))
+        return Drawer(
+            since=self._since,
+            until=self._until,
+            families=tuple(families),
+            repairs=len(repairs),
+            without_parts=len(theirs) - len(repairs),
+            aim=AIM,
+            enough=enough,
+            spares=tuple(spares),
+        )
+
+
+def _needed(visit: Visit) -> _Repair | None:
     parts: Counter[str] = Counter()
+    spelt: dict[str, str] = {}
     causes: dict[str, set[str]] = defaultdict(set)
     for fault in visit.faults:
         for fitted in fault.parts:
@@ -70,12 +91,10 @@ def _needed(visit: Visit, spelt: dict[str, str]) -> _Repair | None:
             spelt.setdefault(part.key, part.name)
             if fault.root_cause:
                 causes[part.key].add(fault.root_cause)
-    return _Repair(visit.family, parts, causes) if parts else None
+    return _Repair(visit.family, parts, spelt, causes) if parts else None
 
 
-def _in_order(
-    repairs: Sequence[_Repair], spelt: Mapping[str, str], labels: Mapping[str, str]
-) -> list[Spare]:
+def _in_order(repairs: Sequence[_Repair], labels: Mapping[str, str]) -> list[Spare]:
     users: dict[str, list[int]] = defaultdict(list)
     for i, repair in enumerate(repairs):
         for part in repair.parts:
@@ -106,7 +125,7 @@ def _in_order(
         causes = Counter(labels.get(c, c) for r in using for c in r.causes[best])
         spares.append(
             Spare(
-                part=spelt[best],
+                part=using[0].spelt[best],
                 repairs=len(using),
                 fitted=sum(r.parts[best] for r in using),
                 served=served,

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from functools import lru_cache
-from math import comb, erfc, exp, log, prod, sqrt
+from collections.abc import Iterable, Sequence
+from math import exp, log, sqrt
 from statistics import NormalDist
 from typing import NamedTuple
 
+from kb.faults.dealing import (
+    Dealt,
+    Tails,
+    Visits,
+    Years,
+    counted_tails,
+    exact_tails,
+    normal_tails,
+)
 from kb.values import Interval
 from kb.values_weak import Change, Trend
 
@@ -17,18 +25,22 @@ FEWEST = 3
 MOST_COUNTED = 60
 """Beyond this many cases the count of all arrangements gives way to its normal limit."""
 LEVEL = 0.95
-_SHARED = 8
-"""So many numbers of cases are counted in one go."""
+_NEAR = 1e-9
+"""Closer to the limit than this part of it, whole numbers say on which side a cause lies."""
 
-Years = Mapping[int, int]
 _NOTHING_TO_SAY = Trend(direction="steady", p=1.0)
 
 
 class History(NamedTuple):
-    """One family: year -> finished visits, and year -> those in which the cause was found."""
+    """One family: year -> finished visits, and year -> those in which the cause was found.
+
+    Who asks about many causes of a family hands in the visits as `dealt_to` as well: what is
+    counted of them is then counted once.
+    """
 
     visits: Years
     found: Years
+    dealt_to: Visits | None = None
 
 
 def trend(visits: Years, found: Years) -> Trend:
@@ -69,29 +81,37 @@ def joint_trend(families: Sequence[History]) -> Trend:
     The cases of a family are dealt out to its own visits only: a family that comes in more than it
     used to brings its faults along, and that is no trend of theirs. With one family it is `trend`.
     """
-    for visits, found in families:
+    for intake, found, _ in families:
         for year, count in found.items():
-            if not 0 <= count <= visits.get(year, 0):
-                raise ValueError(f"{count} cases among {visits.get(year, 0)} visits in {year}")
-    with_cases = [(h, n) for h in families if (n := sum(h.found.values()))]
+            if not 0 <= count <= intake.get(year, 0):
+                raise ValueError(f"{count} cases among {intake.get(year, 0)} visits in {year}")
+    with_cases = [(h, n) for h in families if h.found and (n := sum(h.found.values()))]
     if sum(n for _, n in with_cases) < FEWEST:
         return _NOTHING_TO_SAY
     dealt = []
     observed = 0
-    for (visits, found), cases in with_cases:
-        if sum(1 for n in visits.values() if n) > 1:
-            start = min(year for year, n in visits.items() if n)
-            intake = tuple((year - start, n) for year, n in sorted(visits.items()) if n)
-            dealt.append((intake, cases))
-            observed += sum((year - start) * n for year, n in found.items())
+    for history, cases in with_cases:
+        visits = history.dealt_to or Visits(history.visits)
+        if len(visits.intake) > 1:
+            dealt.append((visits, cases))
+            observed += sum((year - visits.start) * n for year, n in history.found.items())
     if not dealt:
         return _NOTHING_TO_SAY
-    tails = _counted_tails if sum(n for _, n in dealt) <= MOST_COUNTED else _normal_tails
-    below, above = tails(dealt, observed)
-    p = 2 * min(below, above)
+    below, above = _tails(dealt, observed)
+    p = min(1.0, 2 * min(below, above))
     if p >= SIGNIFICANT:
         return Trend(direction="steady", p=p)
     return Trend("rising" if above < below else "falling", p, change(families))
+
+
+def _tails(dealt: Dealt, observed: int) -> Tails:
+    """Both tails; exactly where it is rounding that would decide whether there is a trend."""
+    if sum(cases for _, cases in dealt) > MOST_COUNTED:
+        return normal_tails(dealt, observed)
+    found = counted_tails(dealt, observed)
+    if abs(2 * min(found) - SIGNIFICANT) > _NEAR * SIGNIFICANT:
+        return found
+    return exact_tails(dealt, observed)
 
 
 def change(families: Iterable[History]) -> Change | None:
@@ -107,43 +127,53 @@ def change(families: Iterable[History]) -> Change | None:
     parameter from sparse follow-up data", Biometrics 41 (1985), 55-68.
     """
     families = list(families)
-    since = _half_way(families)
+    intake: dict[int, int] = {}
+    for visits, _, _ in families:
+        for year, n in visits.items():
+            intake[year] = intake.get(year, 0) + n
+    since = _half_way(intake)
     if since is None:
         return None
+    # A family without a case adds nothing but its visits.
     tables = [
-        _Halves(
-            sum(n for year, n in h.found.items() if year < since),
-            sum(n for year, n in h.visits.items() if year < since),
-            sum(n for year, n in h.found.items() if year >= since),
-            sum(n for year, n in h.visits.items() if year >= since),
-        )
-        for h in families
+        _Halves(*_parted(h.found, since), *_parted(h.visits, since)) for h in families if h.found
     ]
-    before = (sum(t.before for t in tables), sum(t.visits_before for t in tables))
-    after = (sum(t.after for t in tables), sum(t.visits_after for t in tables))
+    visits_before, visits_after = _parted(intake, since)
     times, interval = _ratio(tables)
-    return Change(since, before, after, times, interval)
+    return Change(
+        since,
+        (sum(t.before for t in tables), visits_before),
+        (sum(t.after for t in tables), visits_after),
+        times,
+        interval,
+    )
+
+
+def _parted(counts: Years, since: int) -> tuple[int, int]:
+    """What was counted before a year, and from then on."""
+    before = after = 0
+    for year, n in counts.items():
+        if year < since:
+            before += n
+        else:
+            after += n
+    return before, after
 
 
 class _Halves(NamedTuple):
     before: int
-    visits_before: int
     after: int
+    visits_before: int
     visits_after: int
 
 
-def _half_way(families: Iterable[History]) -> int | None:
+def _half_way(intake: Years) -> int | None:
     """The first year of the later half."""
-    intake: dict[int, int] = {}
-    for visits, _ in families:
-        for year, n in visits.items():
-            if n:
-                intake[year] = intake.get(year, 0) + n
     half = sum(intake.values()) / 2
     before = 0
     best: tuple[float, int] | None = None
     for year, n in sorted(intake.items()):
-        if before and (best is None or abs(before - half) < best[0]):
+        if before and n and (best is None or abs(before - half) < best[0]):
             best = (abs(before - half), year)
         before += n
     return best[1] if best else None
@@ -151,7 +181,7 @@ def _half_way(families: Iterable[History]) -> int | None:
 
 def _ratio(tables: Iterable[_Halves]) -> tuple[float | None, Interval | None]:
     later = earlier = spread = 0.0
-    for before, visits_before, after, visits_after in tables:
+    for before, after, visits_before, visits_after in tables:
         visits = visits_before + visits_after
         if not visits:
             continue
@@ -165,88 +195,3 @@ def _ratio(tables: Iterable[_Halves]) -> tuple[float | None, Interval | None]:
     # Where every visit had the cause nothing is left to vary; rounding must not make it negative.
     half = NormalDist().inv_cdf(0.5 + LEVEL / 2) * sqrt(max(spread, 0.0) / (later * earlier))
     return later / earlier, (exp(middle - half), exp(middle + half))
-
-
-Intake = tuple[tuple[int, int], ...]
-"""Years since a family's first visits, and its visits in them."""
-Dealt = Sequence[tuple[Intake, int]]
-"""Of each family its intake, and how many cases are dealt out to it."""
-
-
-def _counted_tails(families: Dealt, observed: int) -> tuple[float, float]:
-    """Count the arrangements below and above the observed sum, those equal to it by halves.
-
-    The ways to reach each sum are packed into one whole number, a fixed width of bits for each, so
-    that taking families together is one multiplication.
-    """
-    ways = [_arrangements(intake, cases) for intake, cases in families]
-    everything = prod(map(sum, ways))
-    together = ways[0]
-    if len(ways) > 1:
-        width = _whole_bytes(everything)
-        together = _unpacked(prod(_packed(each, width) for each in ways), width)
-    below = sum(together[:observed])
-    equal = together[observed] if observed < len(together) else 0
-    under = (2 * below + equal) / (2 * everything)
-    over = (2 * (everything - below) - equal) / (2 * everything)
-    return under, over
-
-
-def _arrangements(intake: Intake, cases: int) -> list[int]:
-    """The ways to deal the cases out to the visits, by the sum of their years."""
-    ways, width = _packed_arrangements(intake, -(-cases // _SHARED) * _SHARED)
-    return _unpacked(ways[cases], width)
-
-
-@lru_cache(maxsize=4096)
-def _packed_arrangements(intake: Intake, most: int) -> tuple[list[int], int]:
-    """The same for every number of cases up to `most`, packed, and the width of a count.
-
-    For each number of cases dealt so far, `ways` holds how many arrangements give each sum, packed,
-    so that adding a year is a few multiplications and shifts of whole numbers. Kept, because the
-    causes of a family share its intake, and it is asked about alone and in its line, its maker and
-    its kind.
-    """
-    total = sum(n for _, n in intake)
-    width = _whole_bytes(comb(total, min(most, total // 2)))
-    ways = [1]
-    for offset, visits in intake:
-        shift = width * offset
-        chosen = [comb(visits, j) for j in range(min(visits, most) + 1)]
-        longer = [0] * min(len(ways) + len(chosen) - 1, most + 1)
-        for m, before in enumerate(ways):
-            for j, ways_here in enumerate(chosen[: len(longer) - m]):
-                longer[m + j] += (before * ways_here) << (shift * j)
-        ways = longer
-    return ways + [0] * (most + 1 - len(ways)), width
-
-
-def _whole_bytes(most: int) -> int:
-    """Bits that hold a count up to `most`, in whole bytes."""
-    return -(-most.bit_length() // 8) * 8
-
-
-def _packed(counts: Sequence[int], width: int) -> int:
-    size = width // 8
-    return int.from_bytes(b"".join(n.to_bytes(size, "little") for n in counts), "little")
-
-
-def _unpacked(packed: int, width: int) -> list[int]:
-    size = width // 8
-    counts = packed.to_bytes(-(-packed.bit_length() // width) * size, "little")
-    return [int.from_bytes(counts[at : at + size], "little") for at in range(0, len(counts), size)]
-
-
-def _normal_tails(families: Dealt, observed: int) -> tuple[float, float]:
-    """The same tails from the mean and variance of a sum of draws without replacement."""
-    middle = spread = 0.0
-    for intake, cases in families:
-        total = sum(n for _, n in intake)
-        mean = sum(offset * n for offset, n in intake) / total
-        variance = sum(n * (offset - mean) ** 2 for offset, n in intake) / total
-        middle += cases * mean
-        spread += cases * variance * (total - cases) / (total - 1)
-    if spread == 0.0:
-        return 0.5, 0.5
-    z = (observed - middle) / sqrt(spread)
-    return erfc(-z / sqrt(2)) / 2, erfc(z / sqrt(2)) / 2

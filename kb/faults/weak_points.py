@@ -11,15 +11,15 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from kb.faults.comparable import Comparables, Standing
+from kb.faults.dealing import Visits
 from kb.faults.places import agreed_place
 from kb.faults.proportions import wilson
 from kb.faults.shrinkage import Prior, Ratio, fit, ratios
-from kb.faults.trend import History, joint_trend
+from kb.faults.trend import MOST_COUNTED, History, joint_trend
 from kb.values_weak import (
     FamilyGroup,
     FamilyVisits,
     FamilyWeakPoints,
-    NewWeakPoint,
     Trend,
     WeakPoint,
     WeakPoints,
@@ -85,32 +85,6 @@ def weak_points(
     return WeakPoints(families=tuple(found[:alone]), groups=tuple(found[alone:]))
 
 
-def became_flagged(now: WeakPoints, then: WeakPoints) -> tuple[NewWeakPoint, ...]:
-    """The pairs that are flagged now and were not then, the most telling first."""
-    known = {(f.sort, f.family): f for f in (*then.families, *then.groups)}
-    found = []
-    for family in (*now.families, *now.groups):
-        was = known.get((family.sort, family.family))
-        points = {p.cause: p for p in was.causes} if was else {}
-        for point in family.causes:
-            old = points.get(point.cause)
-            if point.flag and not (old and old.flag):
-                found.append(
-                    NewWeakPoint(
-                        sort=family.sort,
-                        family=family.family,
-                        family_label=family.label,
-                        cases=family.cases,
-                        point=point,
-                        then_count=old.count if old else 0,
-                        then_cases=was.cases if was else 0,
-                        then_low=old.ratio_low if old else None,
-                    )
-                )
-    found.sort(key=lambda n: (n.sort != "family", -n.point.ratio_low, n.family, n.point.cause))
-    return tuple(found)
-
-
 class _Asked(NamedTuple):
     """A family, or several together, by their places in the list."""
 
@@ -128,6 +102,15 @@ class _Course(NamedTuple):
     trend: Trend
 
 
+class _Known(NamedTuple):
+    """All that was reckoned of a cause in a family or a group."""
+
+    cause: str
+    standing: Standing
+    course: _Course
+    ratio: Ratio | None
+
+
 class _Judge:
     """The families of a book, held against each other."""
 
@@ -135,6 +118,7 @@ class _Judge:
         self._families = families
         self._labels = labels
         self._comparables = Comparables(families)
+        self._dealt_to = [Visits(f.visits, _most_cases(f)) for f in families]
 
     def answers(
         self, asked: Sequence[_Asked], points: Collection[PointKey] | None
@@ -166,8 +150,7 @@ class _Judge:
             self._answer(
                 a,
                 [
-                    self._point(
-                        a,
+                    _Known(
                         cause,
                         standings[a.members][cause],
                         courses[a.members][cause],
@@ -193,23 +176,20 @@ class _Judge:
         return sorted({c for causes in found for c, years in causes.items() if any(years.values())})
 
     def _course(self, members: Sequence[int], cause: str) -> _Course:
-        theirs = [self._families[i] for i in members]
-        histories = [History(f.visits, f.found.get(cause, _NEVER)) for f in theirs]
-        counts = {
-            f.family: sum(h.found.values())
-            for f, h in zip(theirs, histories, strict=True)
-            if h.found
-        }
+        theirs = [(self._families[i], self._dealt_to[i]) for i in members]
+        with_cause = [f for f, _ in theirs if cause in f.found]
+        counts = {f.family: sum(f.found[cause].values()) for f in with_cause}
         return _Course(
-            _added(h.found for h in histories),
+            _added(f.found[cause] for f in with_cause),
             {family: count for family, count in counts.items() if count},
-            joint_trend(histories),
+            joint_trend([History(f.visits, f.found.get(cause, _NEVER), v) for f, v in theirs]),
         )
 
-    def _answer(self, asked: _Asked, causes: list[WeakPoint]) -> FamilyWeakPoints:
+    def _answer(self, asked: _Asked, known: Iterable[_Known]) -> FamilyWeakPoints:
         theirs = [self._families[i] for i in asked.members]
         visits = _added(f.visits for f in theirs)
         cases = sum(visits.values())
+        causes = [self._point(asked, cases, one) for one in known]
         causes.sort(key=lambda w: (not w.flag, -w.ratio_low, -w.count, w.cause))
         return FamilyWeakPoints(
             family=asked.key,
@@ -222,16 +202,14 @@ class _Judge:
             too_few=cases < FEWEST_VISITS,
         )
 
-    def _point(
-        self, asked: _Asked, cause: str, standing: Standing, course: _Course, ratio: Ratio | None
-    ) -> WeakPoint:
+    def _point(self, asked: _Asked, cases: int, known: _Known) -> WeakPoint:
+        cause, standing, course, ratio = known
         members = asked.members
         theirs = [self._families[i] for i in members]
-        cases = sum(f.total for f in theirs)
         count = sum(course.by_year.values())
         low = ratio.low if ratio else 0.0
         grouped = asked.sort != "family"
-        showing = sum(1 for i in members if self._comparables.own(i, cause))
+        showing = self._comparables.showing(members, cause)
         return WeakPoint(
             cause=cause,
             label=self._labels.get(cause, cause),
@@ -256,6 +234,12 @@ class _Judge:
             by_year=course.by_year,
             by_family=course.by_family if grouped else {},
         )
+
+
+def _most_cases(family: FamilyVisits) -> int:
+    """Of the cause that was found most often, as far as a trend counts them."""
+    counts = [sum(years.values()) for years in family.found.values()]
+    return max((n for n in counts if n <= MOST_COUNTED), default=1)
 
 
 def _summed(counts: Iterable[Mapping[str, int]]) -> dict[str, int]:

@@ -16,15 +16,12 @@ from pathlib import Path
 from markupsafe import Markup
 
 from kb.site.render import made_of
-from kb.site.stylesheet import WHOLE, with_parts
+from kb.site.stylesheet import composed
 from kb.values_owner import OwnerSheet
 
 MARK = "benchbook owner-sheet 1"
 """stands in every sheet that was written to a file, so that it is known again"""
-_PARTS = (
-    "", "ground rules", "faceplate", "job card", "owner's sheet", "a telephone in the other hand",
-    "paper",
-)  # fmt: skip
+_PARTS = ("tokens", "ground", "faceplate", "job-card", "fields", "owner-sheet", "paper")
 _MARKED = re.compile(rb'<!doctype html>\n<html lang="en">\n<head>\n(?:<meta [^>]*>\n)*?')
 _START = 2000
 """the mark stands within the first so many bytes of a sheet"""
@@ -32,7 +29,7 @@ _START = 2000
 
 def sheet_alone(sheet: OwnerSheet, templates: Path) -> str:
     """The owner's sheet as an HTML document of its own."""
-    style = with_parts((templates / "assets" / WHOLE).read_text("utf-8"), _PARTS)
+    style = composed(templates, _PARTS)
     digest = hashlib.sha256(style.encode("utf-8")).digest()
     return made_of(
         templates,

@@ -6,17 +6,19 @@ the program counts them. No word of a book can be mistaken for a property name.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
 
 from kb import cautions
-from kb.notes.vocabulary import ACCESS, NOT_SHOWING, STATES, CheckTerm, Vocabulary
+from kb.notes.vocabulary import ACCESS, HAZARDS, NOT_SHOWING, STATES, CheckTerm, Vocabulary
 from kb.site import wording
+from kb.site.bench_packing import first_and_later
 from kb.site.material import Material
 from kb.site.names import Link
 from kb.site.search_data import as_json
 from kb.site.source import BenchTables
 
-FILE = "data/bench.js"
+FILE, LATER = "data/bench.js", "data/bench-later.js"
 CASES = 6
 """past cases named under a cause; its page has them all"""
 DONE = "made"
@@ -27,9 +29,16 @@ Pairs = list[float]
 """place, amount, place, amount, …"""
 
 
-def script(material: Material, tables: BenchTables) -> tuple[str, str]:
-    """The data file: (path in the site, content)."""
-    return FILE, f"var benchTables = {as_json(_Writer(material, tables).tables())};\n"
+def scripts(material: Material, tables: BenchTables) -> Iterator[tuple[str, str]]:
+    """The data files: (path in the site, content)."""
+    first, later = first_and_later(tables_of(material, tables))
+    yield FILE, f"var benchTables = {as_json(first)};\n"
+    yield LATER, f"var benchLater = {as_json(later)};\n"
+
+
+def tables_of(material: Material, tables: BenchTables) -> dict[str, Any]:
+    """Everything that the page reads, by name, as it is before it is packed."""
+    return _Writer(material, tables).tables()
 
 
 def topics(vocabulary: Vocabulary, family: str | None, access: str) -> list[str]:
@@ -67,10 +76,10 @@ class _Writer:
         self.causes = places({c: None for row in self.counts.faults.values() for c in row})
         self.kinds = places({k: None for f in words.families if (k := words.kind_of(f))})
 
-    def tables(self) -> dict[str, object]:
+    def tables(self) -> dict[str, Any]:
         """Everything, by name."""
         words, told = self.vocabulary, self.tables_of_ranking
-        hazards = self.material.cautions.hazards
+        told_of = self.material.cautions.hazards
         return {
             "figures": told.figures,
             "levels": told.levels,
@@ -87,7 +96,12 @@ class _Writer:
             "checks": [self._check(words.checks[key]) for key in self.checks],
             "ordered": [self.symptoms[key] for key in words.symptoms],
             "hazards": [
-                [key, wording.sentence(wording.words(key)), text] for key, text in hazards.items()
+                [caution.key, caution.hazard, wording.kept_together(caution.text)]
+                for caution in self.material.hazard_cautions((*HAZARDS, *told_of))
+            ],
+            "topics": [
+                [key, wording.sentence(wording.words(key)), list(map(wording.kept_together, texts))]
+                for key, texts in self.material.cautions.topics.items()
             ],
             "unknown": [
                 list(inside(words, None)),

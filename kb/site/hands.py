@@ -12,7 +12,7 @@ import threading
 import warnings
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
-from typing import Any, BinaryIO, TypeVar
+from typing import Any, BinaryIO, TypeVar, cast
 
 import msgspec
 from msgspec import Struct
@@ -33,16 +33,18 @@ def done_by_many(
     result: type[Result],
     in_copy: Callable[[int], None],
     meanwhile: Callable[[], None] = lambda: None,
+    size: int | None = None,
 ) -> Iterator[tuple[int, Result]]:
     """Do `work` on every item; yields the place of each and what came of it, in any order.
 
     The work must be such that it can be done twice. `in_copy` is called first in each copy, with
-    its number; `meanwhile` here, while the copies work.
+    its number; `meanwhile` here, while the copies work. `size` is how many pieces they amount
+    to, if some are large ones.
     """
     left = dict(enumerate(items))
     count = min(os.cpu_count() or 1, MOST_PROCESSES)
     copies: list[_Copy] = []
-    if len(items) >= FEW and count > 1 and hasattr(os, "fork"):
+    if (len(items) if size is None else size) >= FEW and count > 1 and hasattr(os, "fork"):
         copies = _begun(items, work, in_copy, count)
     try:
         meanwhile()
@@ -56,6 +58,32 @@ def done_by_many(
             copy.end()
     for place, item in left.items():
         yield place, work(item)
+
+
+def done_beside(
+    work: Callable[[], Result], result: type[Result], size: int, meanwhile: Callable[[], None]
+) -> Result:
+    """Do one piece of work in a copy of this process, and `meanwhile` here.
+
+    The work must be such that it can be done twice; `size` is how many pieces it amounts to.
+    """
+
+    def whole(_: None) -> Result:
+        return work()
+
+    copies: list[_Copy] = []
+    if size >= FEW and (os.cpu_count() or 1) > 1 and hasattr(os, "fork"):
+        copies = _begun([None], whole, lambda _: None, 1)
+    try:
+        meanwhile()
+        for copy in copies:
+            for portion in copy.portions(list[tuple[int, result]]):  # type: ignore[valid-type]
+                for _, made in portion:
+                    return cast(Result, made)
+    finally:
+        for copy in copies:
+            copy.end()
+    return work()
 
 
 class _Copy:

@@ -79,7 +79,7 @@ class Prose:
 
     def basis(self, text: str) -> object:
         """What the HTML of a text rests on besides itself: the cases and notes that it may name."""
-        named = {word for word in _CASE_NUMBER.findall(text) if self._names.case(word).page}
+        named = self._names.numbers & _CASE_NUMBER.findall(text)
         return sorted(named), self._names.page_of_note if ".md" in text.lower() else None
 
     def _parse(self, text: str, title: str) -> list[Token]:

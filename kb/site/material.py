@@ -19,11 +19,11 @@ from kb.site.redaction import without
 from kb.site.source import Cautions, Source, Study
 from kb.values import Trail
 from kb.values_chart import Chart
-from kb.values_history import Comebacks, WhileOpen
+from kb.values_history import Comebacks, Drawer, WhileOpen
 from kb.values_owner import OwnerSheet
 from kb.values_readings import FamilyReadings
 from kb.values_replay import Replay
-from kb.values_weak import FamilyWeakPoints, NewWeakPoint
+from kb.values_weak import FamilyWeakPoints, NewTrend, NewWeakPoint
 
 LISTED = 60
 """longer lists of cases are not read to their end, and make heavy pages"""
@@ -82,6 +82,8 @@ class Material:
         }
         self.new_weak_points: tuple[NewWeakPoint, ...] = points.new
         """the pairs that became weak points in the last year of the book"""
+        self.new_trends: tuple[NewTrend, ...] = points.rising
+        """the pairs that began to come more often in that year"""
 
     @property
     def newest_day(self) -> dt.date | None:
@@ -139,6 +141,18 @@ class Material:
     def comebacks(self, family: str) -> Comebacks | None:
         """Which repairs of a family or line came back."""
         return withheld.comebacks(self._source.comebacks(family), self.hide)
+
+    def drawer(self, family: str | None = None) -> Drawer | None:
+        """The spares of the last year's repairs; None where nothing may or can be told of them."""
+        if family is None:
+            return self._whole_drawer
+        found = withheld.drawer(self._source.drawer(family), self.hide)
+        return found if found and found.spares else None
+
+    @cached_property
+    def _whole_drawer(self) -> Drawer | None:
+        found = withheld.drawer(self._source.drawer(None), self.hide)
+        return found if found and found.spares else None
 
     def readings(self, family: str) -> FamilyReadings | None:
         """What a healthy unit of a family reads."""

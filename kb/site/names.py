@@ -30,6 +30,8 @@ class Names:
         }
         self._cases = {case.case: case for case in cases}
         self._links: dict[tuple[str, str], Link] = {}
+        self.numbers = self._cases.keys()
+        """of the cases that have a page"""
         self.page_of_note = {case.path: case_page(case.case) for case in self._cases.values()}
         self.page_of_note |= {
             f"families/{key}.md": term_page("family", key) for key in vocabulary.families

@@ -50,11 +50,6 @@ def scripts(material: Material, words: SearchWords) -> Scripts:
             "spoken": [first for first, _ in spoken],
             "words": [first for first, _ in known],
         },
-        "lists": words.lists,
-        "names": [
-            [name.key, " ".join(f"-{s}" if no else s for s, no in name.stems.items())]
-            for name in words.names
-        ],
         **_terms(material),
         "states": states,
         "years": sorted({row.received.year for row in rows}),
@@ -63,9 +58,15 @@ def scripts(material: Material, words: SearchWords) -> Scripts:
     for name, parts in (("weights", postings), ("spoken", spoken), ("words", known)):
         for number, (_, content) in enumerate(parts):
             yield _file(name, number, content)
+    names = [
+        [name.key, " ".join(f"-{s}" if no else s for s, no in name.stems.items())]
+        for name in words.names
+    ]
+    yield _file("reading", 0, [words.lists, names])
     bounds = np.array(list(chain.from_iterable(words.bounds)), dtype=np.int64)
     yield _file("bounds", 0, [packed(bounds)])
     yield _file("filters", 0, [_filters(material, documents, rows, states)])
+    yield _file("made", 0, [_made(material, documents)])
     for start in range(0, len(rows), LINES):
         yield _file("lines", start // LINES, _lines(rows, words.main, start))
     for start in range(0, len(documents), TEXTS):
@@ -159,6 +160,7 @@ def _terms(material: Material) -> dict[str, object]:
         "families": _rows(words.families),
         "symptoms": _rows(words.symptoms),
         "causes": _rows(words.causes),
+        "checks": [[key, words.checks[key].label, -1] for key in sorted(words.checks)],
     }
 
 
@@ -187,6 +189,16 @@ def _filters(
         # A family or a day that no list knows is the one behind the last, or nought.
         numbers += [families.get(case.family, len(families)), states.index(row.state), max(day, 0)]
         numbers += [len(shown), *shown, len(found), *found]
+    return packed(numbers)
+
+
+def _made(material: Material, documents: Sequence[Case]) -> str:
+    """Of each case how many different checks were made, with their places."""
+    checks = {key: place for place, key in enumerate(sorted(material.vocabulary.checks))}
+    numbers: list[int] = []
+    for case in documents:
+        made = {m.check for fault in case.faults for m in fault.checks if m.check in checks}
+        numbers += [len(made), *sorted(checks[key] for key in made)]
     return packed(numbers)
 
 

@@ -16,7 +16,7 @@ from kb.notes.vocabulary import Vocabulary
 from kb.site.looks_private import PrivateLooking
 from kb.values import Counts, FaultRecord, Trail
 from kb.values_chart import Chart
-from kb.values_history import Comebacks, WhileOpen
+from kb.values_history import Comebacks, Drawer, WhileOpen
 from kb.values_owner import OwnerSheet
 from kb.values_readings import FamilyReadings
 from kb.values_replay import Replay
@@ -192,10 +192,13 @@ class Source(Protocol):
         """How each fault of a case was found: one trail per fault, in the faults' order."""
 
     def weak_points(self, since: dt.date | None) -> WeakPoints:
-        """What keeps failing in every family and line, and what became a weak point since then."""
+        """What keeps failing in every family and line, and what of that is new since then."""
 
     def comebacks(self, family: str) -> Comebacks:
         """Which repairs of a family or line came back, and how often each sort holds."""
+
+    def drawer(self, family: str | None) -> Drawer:
+        """The spares for most of the last year's repairs, of a family or line, or of all."""
 
     def readings(self, family: str) -> FamilyReadings:
         """What a healthy unit of a family reads, and what stood out."""

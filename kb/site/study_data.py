@@ -43,6 +43,7 @@ def scripts(material: Material, tables: BenchTables) -> Iterator[tuple[str, str]
     cases = [writer.listed(one) for one in study.cases]
     data = {
         "book": material.title,
+        "families": [material.names.term("family", key).text for key in writer.families],
         "pastPart": PAST_PART,
         "toldPart": TOLD_PART,
         "cases": cases,

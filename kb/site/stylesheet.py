@@ -1,37 +1,57 @@
-"""The stylesheet in its parts, so that a page loads those that it can need.
+"""The stylesheets, each put together from those parts that its pages can need.
 
-There is one, `assets/bench.css`, and each part of it stands under a heading between dashes.
+The parts are the files of `site_templates/styles`, each about one thing; colours, type and
+distances are named in `tokens.css` alone. What stands between the rules for whoever reads the parts
+is left out of what a page loads.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Mapping
+from pathlib import Path
 
-WHOLE = "bench.css"
-LIGHT = "page.css"
-"""the stylesheet of the pages without scripts, made from the whole"""
-_HEADING = re.compile(r"^/\* -{20,} (.+) \*/\n", re.MULTILINE)
-_FOR_SCRIPTS = (
-    "at the bench: the tick sheet",
-    "study: a case retold, and the apprentice's notebook",
-    "search: the job cards that were found",
-)
-"""What only a script puts on a page, or only a page that has one."""
+import rcssmin
+
+FOLDER = "styles"
+"""of the parts, among the templates"""
+ORDER = (
+    "tokens", "ground", "faceplate", "job-card", "fields", "test-sheet", "access", "signal-path",
+    "cautions", "tables", "lists", "marks", "weak-points", "shown", "ask", "prose", "notes",
+    "owner-sheet", "controls", "tick-sheet", "paper", "study", "chart", "hits", "seams",
+)  # fmt: skip
+"""Every part; of two rules that are equally special the later one counts."""
+_EVERY_PAGE = {"tokens", "ground", "faceplate", "paper", "seams"}
+_TOLD = _EVERY_PAGE | {
+    "job-card", "fields", "test-sheet", "access", "signal-path", "cautions", "tables", "lists",
+    "prose",
+}  # fmt: skip
+SHEETS: Mapping[str, Collection[str]] = {
+    "page": _TOLD | {"marks", "weak-points", "shown", "notes", "owner-sheet"},
+    "chart": _TOLD | {"chart"},
+    "study": _TOLD | {"ask", "controls", "study"},
+    "bench": _EVERY_PAGE
+    | {"job-card", "access", "cautions", "marks", "ask", "prose", "controls", "tick-sheet"},
+    "home": _EVERY_PAGE
+    | {"job-card", "cautions", "lists", "marks", "weak-points", "shown", "ask", "controls", "hits"},
+    "search": _EVERY_PAGE | {"lists", "ask", "controls", "hits"},
+}
+"""Name of a stylesheet -> its parts. A template names its own in the block `look`."""
 
 
-def parts(stylesheet: str) -> Mapping[str, str]:
-    """Heading -> text of that part, in order; what stands above the first has no heading."""
-    first, *rest = _HEADING.split(stylesheet)
-    return {"": first, **dict(zip(rest[::2], rest[1::2], strict=True))}
+def sheets(templates: Path) -> dict[str, str]:
+    """Every stylesheet by the name of its file; `templates` is the folder of the templates."""
+    texts = {name: _read(templates, name) for name in ORDER}
+    return {f"{sheet}.css": _joined(texts, parts) for sheet, parts in SHEETS.items()}
 
 
-def with_parts(stylesheet: str, wanted: Collection[str]) -> str:
-    """These parts alone, in the order of `wanted`. Raises KeyError for one that is not there."""
-    found = parts(stylesheet)
-    return "".join(found[name] for name in wanted)
+def composed(templates: Path, parts: Collection[str]) -> str:
+    """These parts as one stylesheet. Raises OSError for one that is not there."""
+    return _joined({name: _read(templates, name) for name in parts}, parts)
 
 
-def light(stylesheet: str) -> str:
-    """The stylesheet without the parts that a page without scripts can't need."""
-    return with_parts(stylesheet, [name for name in parts(stylesheet) if name not in _FOR_SCRIPTS])
+def _read(templates: Path, name: str) -> str:
+    return (templates / FOLDER / f"{name}.css").read_text("utf-8")
+
+
+def _joined(texts: Mapping[str, str], parts: Collection[str]) -> str:
+    return str(rcssmin.cssmin("".join(texts[name] for name in ORDER if name in parts)))

@@ -10,7 +10,7 @@ from kb.values import Interval
 from kb.values_history import Holding
 from kb.values_readings import PointReadings, Unusual
 from kb.values_replay import Differences
-from kb.values_weak import Change, NewWeakPoint, Place, Trend
+from kb.values_weak import Change, NewTrend, NewWeakPoint, Place, Trend
 
 _DIRECTIONS = {
     "rising": "Coming more often than before",
@@ -64,6 +64,16 @@ def before(new: NewWeakPoint) -> str:
     if new.then_low is None:
         return "It had not been found yet."
     return f"Then it was {new.then_count} of {new.then_cases}, which chance could still explain."
+
+
+def before_it_rose(new: NewTrend) -> str:
+    """How a cause that comes more often now stood before."""
+    if new.then_trend is None:
+        return "Then it had not been found yet."
+    counted = f"Then it was {new.then_count} of {new.then_cases}"
+    if new.then_trend.direction == "falling":
+        return f"{counted}, and coming less often."
+    return f"{counted}, and no trend could be seen."
 
 
 def figure(value: float) -> str:

@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable
 from msgspec.structs import replace
 
 from kb.values_chart import Chart
-from kb.values_history import Comebacks, WhileOpen
+from kb.values_history import Comebacks, Drawer, WhileOpen
 from kb.values_readings import FamilyReadings, PointReadings, Unusual
 from kb.values_replay import Replay
 from kb.values_weak import FamilyWeakPoints, WeakPoint, WeakPoints
@@ -42,6 +42,7 @@ def weak_points(answer: WeakPoints, hidden: Collection[str]) -> WeakPoints:
         families=each(answer.families),
         groups=each(answer.groups),
         new=tuple(replace(new, point=shown(new.point)) for new in answer.new),
+        rising=tuple(replace(new, point=shown(new.point)) for new in answer.rising),
     )
 
 
@@ -59,6 +60,15 @@ def comebacks(answer: Comebacks, hidden: Collection[str]) -> Comebacks | None:
         parts=() if no_parts else answer.parts,
         batches=() if no_parts or "batch" in hidden else answer.batches,
     )
+
+
+def drawer(answer: Drawer, hidden: Collection[str]) -> Drawer | None:
+    """The spares, which rest on the parts of the repairs that were finished in a year."""
+    if not {"parts", "part", "closed_as", *_DAYS}.isdisjoint(hidden):
+        return None
+    if "root_cause" not in hidden:
+        return answer
+    return replace(answer, spares=tuple(replace(one, causes=()) for one in answer.spares))
 
 
 def readings(answer: FamilyReadings, hidden: Collection[str]) -> FamilyReadings | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from itertools import chain
 from pathlib import Path
@@ -10,10 +10,12 @@ from pathlib import Path
 from msgspec import Struct
 from msgspec.structs import replace
 
-from kb.site import bench_data, study_data, stylesheet
+from kb.site import bench_data, study_data
 from kb.site import kept as kept_files
+from kb.site.assets import FOLDER as _ASSETS
+from kb.site.assets import assets as assets_of
 from kb.site.folder import NO_STATE, SiteFolder
-from kb.site.hands import done_by_many
+from kb.site.hands import done_beside, done_by_many
 from kb.site.kept import Kept, KeptFile, digest, folder_stamp
 from kb.site.material import Material
 from kb.site.pages import (
@@ -22,6 +24,7 @@ from kb.site.pages import (
     cause,
     chart,
     check,
+    drawer,
     family,
     front,
     how_good,
@@ -37,23 +40,23 @@ from kb.site.search_data import scripts
 from kb.site.source import SiteReport, Source
 from kb.version import __version__
 
-_ASSETS = "assets"
 # Home is the way in, so it comes last: what it leads to is there before it.
 _MAKERS = (
     owner_sheet.pages,
     case.pages,
-    family.pages,
     chart.pages,
     symptom.pages,
     cause.pages,
     check.pages,
-    weak_points.pages,
     overviews.pages,
-    how_good.pages,
-    bench.pages,
     study.pages,
 )
+# These ask the database, which has one reader: this process, and none of its copies.
+_ASKING = (family.pages, weak_points.pages, drawer.pages, how_good.pages, bench.pages)
 _LAST = (front.pages,)
+
+_LISTED = 4
+"""The pages that show all cases take as long as one page for every fourth case would."""
 
 Progress = Callable[[int, int], None]
 
@@ -91,17 +94,17 @@ def write_site(
     return SiteReport(site.written, site.unchanged, site.removed, made.looks_private)
 
 
-def _assets(folder: Path) -> dict[str, bytes]:
-    """What every page may load: name -> content."""
-    found = {path.name: path.read_bytes() for path in sorted(folder.iterdir()) if path.is_file()}
-    return found | {stylesheet.LIGHT: stylesheet.light(found[stylesheet.WHOLE].decode()).encode()}
-
-
 class _Made(Struct, frozen=True, array_like=True):
     """A page that was made: as it is remembered, and what of it was written."""
 
     kept: KeptFile
     written: dict[str, bool]
+
+
+class _Data(Struct, frozen=True, array_like=True):
+    """Files of data: path in the site, and content."""
+
+    files: Sequence[tuple[str, str]]
 
 
 class _Writing:
@@ -123,33 +126,15 @@ class _Writing:
         self._progress = progress
         self._material = Material(source)
         self._renderer = Renderer(templates, self._material)
+        self._last: list[Page] = []
         self._done = self._total = 0
 
     def all(self) -> Kept:
         """Write every file; returns what the next run needs to know, without its stamp."""
-        pages = [page for maker in _MAKERS for page in maker(self._material)]
-        last = [page for maker in _LAST for page in maker(self._material)]
-        self._total = len(pages) + len(last)
-        assets = _assets(self._templates / _ASSETS)
-        self._site.claim(
-            chain(
-                (page.path for page in (*pages, *last)),
-                (f"{_ASSETS}/{name}" for name in assets),
-                self._material.media.possible(),
-            )
-        )
-        for name, content in assets.items():
-            self._put(f"{_ASSETS}/{name}", content)
-        common = digest((_program(self._templates), self._source.basis, self._material.common()))
-        # Only what rests on a case alone is given to helpers: the database has one reader.
-        many = [(page, self._key(page, common)) for page in pages if page.basis]
-        left = [(page, key) for page, key in many if not self._stands(page, key)]
-        few = [page for page in pages if not page.basis]
-        for place, made in done_by_many(
-            left, self._make, _Made, self._site.for_helper, partial(self._write_rest, few)
-        ):
-            self._take(left[place][0].path, made)
-        for page in last:
+        size = len(self._material.ledger.cases)
+        found = done_beside(self._search_data, _Data, size, self._write_most)
+        self._put_data(found.files)
+        for page in self._last:
             self._take(page.path, self._make((page, b"")))
         self._site.finish()
         looks_private = (
@@ -158,17 +143,54 @@ class _Writing:
         )
         return Kept(b"", self._files, looks_private)
 
-    def _write_rest(self, pages: Iterable[Page]) -> None:
+    def _write_most(self) -> None:
+        """Everything but the data of the search, and what leads to it."""
+        pages, asking, self._last = (
+            [page for maker in makers for page in maker(self._material)]
+            for makers in (_MAKERS, _ASKING, _LAST)
+        )
+        every = [*pages, *asking, *self._last]
+        self._total = len(every)
+        assets = assets_of(self._templates)
+        self._site.claim(
+            chain(
+                (page.path for page in every),
+                (f"{_ASSETS}/{name}" for name in assets),
+                self._material.media.possible(),
+            )
+        )
+        for name, content in assets.items():
+            self._put(f"{_ASSETS}/{name}", content)
+        common = digest((_program(self._templates), self._source.basis, self._material.common()))
+        keyed = [(page, self._key(page, common) if page.basis else b"") for page in pages]
+        # A page without a key shows many cases and takes its time, so these come first.
+        left = [item for item in keyed if not item[1]]
+        size = len(self._material.ledger.cases) // _LISTED
+        left += [item for item in keyed if item[1] and not self._stands(*item)]
+        helped, meanwhile = self._site.for_helper, partial(self._write_asking, asking)
+        for place, made in done_by_many(
+            left, self._make, _Made, helped, meanwhile, len(left) + size
+        ):
+            self._take(left[place][0].path, made)
+
+    def _search_data(self) -> _Data:
+        """By far the largest of the data; it is worked out without the database."""
+        words = self._source.search_words(self._material.ledger.cases)
+        return _Data(list(scripts(self._material, words)))
+
+    def _write_asking(self, pages: Iterable[Page]) -> None:
         material = self._material
-        words = self._source.search_words(material.ledger.cases)
         tables = self._source.bench_tables(material.ledger.cases)
-        data = [*scripts(material, words), bench_data.script(material, tables)]
-        data += study_data.scripts(material, tables)
+        self._put_data(
+            [*bench_data.scripts(material, tables), *study_data.scripts(material, tables)]
+        )
+        for page in pages:
+            self._take(page.path, self._make((page, b"")))
+
+    def _put_data(self, data: Sequence[tuple[str, str]]) -> None:
         self._site.claim(file for file, _ in data)
         for file, script in data:
             self._put(file, script.encode("ascii"))
-        for page in pages:
-            self._take(page.path, self._make((page, b"")))
 
     def _key(self, page: Page, common: bytes) -> bytes:
         return digest((common, page.title, page.basis() if page.basis else None))

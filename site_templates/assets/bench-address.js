@@ -6,9 +6,6 @@
   var KEY = 0, LISTED = 10;
 
   window.benchAddress = function (tables) {
-    /* Places in the tables. `seen` are symptoms ticked once checks had been made. */
-    function blank() { return { family: -1, access: 0, there: [], seen: [], absent: [], made: [] }; }
-
     function placesOf(kind) {
       var places = new Map();
       tables[kind].forEach(function (term, place) { places.set(term[KEY], place); });
@@ -43,7 +40,7 @@
 
     /* The sheet that an address stands for; what this book does not know of it is left out. */
     function read(text) {
-      var told = blank(), taken = new Set();
+      var told = { family: -1, access: 0, there: [], seen: [], absent: [], made: [] }, taken = new Set();
       function decoded(word) {
         try { return decodeURIComponent(word); } catch (error) { return ""; }
       }
@@ -76,6 +73,6 @@
       return told;
     }
 
-    return { blank: blank, write: write, read: read, outcomeKey: outcomeKey };
+    return { write: write, read: read, outcomeKey: outcomeKey };
   };
 })();

@@ -3,16 +3,10 @@
 (function () {
   "use strict";
 
+  var add = window.pageParts.add, linked = window.pageParts.linked, button = window.pageParts.button;
+  var percent = window.pageParts.percent;
   var THIN = "\u202f", SVG = "http://www.w3.org/2000/svg";
   var KEY = 0, LABEL = 1, PAGE = 2, SAID = 1;
-
-  function add(parent, tag, name, text) {
-    var element = document.createElement(tag);
-    if (name) { element.className = name; }
-    if (text !== undefined) { element.textContent = text; }
-    parent.append(element);
-    return element;
-  }
 
   function drawn(parent, tag, attributes) {
     var element = document.createElementNS(SVG, tag);
@@ -21,41 +15,13 @@
     return element;
   }
 
-  function linked(parent, text, page) {
-    var element = add(parent, page ? "a" : "span", "", text);
-    if (page) { element.href = page; }
-    return element;
-  }
-
-  function button(parent, name, text, act) {
-    var element = add(parent, "button", name, text);
-    element.type = "button";
-    element.addEventListener("click", act);
-    return element;
-  }
-
   /* ---- values in words */
-
-  function percent(p) {
-    if (p > 0 && p < 0.005) { return "<" + THIN + "1" + THIN + "%"; }
-    if (p > 0.995 && p < 1) { return ">" + THIN + "99" + THIN + "%"; }
-    return Math.round(p * 100) + THIN + "%";
-  }
 
   function range(low, high) { return Math.round(100 * low) + " to " + percent(high); }
 
   function minutes(value) {
     return (value < 10 ? Math.round(10 * value) / 10 : Math.round(value)) + THIN + "min";
   }
-
-  /* What a piece of evidence did to the odds of a cause. */
-  function factor(logOdds) {
-    var times = Math.exp(Math.min(Math.abs(logOdds), 20));
-    if (times < 1.05) { return "says little"; }
-    return "odds " + (logOdds > 0 ? "×" : "÷") + " " + (times < 10 ? times.toFixed(1) : Math.round(times));
-  }
-
-  function counted(n, one, many) { return n + " " + (n === 1 ? one : many); }
 
   /* ---- built for one book */
 
@@ -67,39 +33,6 @@
     }
 
     function quoted(text) { return "“" + text + "”"; }
-
-    function pieceSaid(piece) {
-      if (piece.sort === "check") {
-        return labelOf("checks", piece.term) + ": " + outcomeSaid(piece.term, piece.outcome).toLowerCase();
-      }
-      return labelOf("symptoms", piece.term) + (piece.sort === "there" ? ", there" : ", not there");
-    }
-
-    function noteSaid(note) {
-      var sort = note[0];
-      var own = quoted(labelOf(/^(first|made|outcome)/.test(sort) ? "checks" : "symptoms", note[1]));
-      return {
-        "symptom-unknown": function () { return "No past fault was noted with " + own + ": it was not counted."; },
-        "symptom-as": function () {
-          return "No past fault was noted with " + own + ": counted as " + quoted(labelOf("symptoms", note[2])) + ".";
-        },
-        "absent-there": function () { return own + " is there and can’t be absent too: its absence was not counted."; },
-        "absent-unknown": function () { return "No past fault was noted with " + own + ": its absence was not counted."; },
-        "made-again": function () {
-          return own + " was made again: its later outcome, " + quoted(outcomeSaid(note[1], note[2])) + ", counts.";
-        },
-        "outcome-unknown": function () {
-          return "In no past fault did " + own + " come out as " + quoted(outcomeSaid(note[1], note[2])) +
-            ": it was not counted.";
-        },
-        "first-elsewhere": function () { return own + " must come before anything else; it is not a check of this unit."; },
-        "first-beyond": function () {
-          return own + " must come before anything else, but needs more than is allowed here (" +
-            tables.access[note[2]].toLowerCase() + "). Until it is done nothing that applies power is proposed.";
-        },
-        "first-waits": function () { return own + " waits for that too, because it applies power."; }
-      }[sort]();
-    }
 
     /* ---- likely causes */
 
@@ -134,8 +67,9 @@
       }
     }
 
-    /* One likely cause. `opened` holds the keys of those whose reasons are shown. */
-    function causeItem(list, ranking, place, opened) {
+    /* One likely cause. `opened` holds the keys of those whose reasons are shown; `reasons` puts them
+       into a list, now or once what it takes is there. */
+    function causeItem(list, ranking, place, opened, reasons) {
       var cause = tables.causes[place], key = cause[KEY], item = add(list, "li");
       linked(add(item, "p", "what"), cause[LABEL], cause[PAGE]);
       var p = ranking.p[place], low = ranking.low[place], high = ranking.high[place];
@@ -144,19 +78,13 @@
       pastCases(item, cause);
       var why = add(item, "details", "why");
       why.open = opened.has(key);
-      why.addEventListener("toggle", function () { opened[why.open ? "add" : "delete"](key); });
-      add(why, "summary", "", "Why");
-      var reasons = add(why, "ul");
-      var start = add(reasons, "li");
-      add(start, "span", "factor", percent(1 / (1 + Math.exp(-ranking.odds[0][place]))));
-      add(start, "span", "", "before anything was ticked");
-      ranking.pieces.map(function (piece, at) {
-        return [ranking.odds[at + 1][place] - ranking.odds[at][place], piece];
-      }).sort(function (a, b) { return Math.abs(b[0]) - Math.abs(a[0]); }).forEach(function (reason) {
-        var line = add(reasons, "li", reason[0] < 0 ? "against" : "");
-        add(line, "span", "factor", factor(reason[0]));
-        add(line, "span", "", pieceSaid(reason[1]));
+      why.addEventListener("toggle", function () {
+        opened[why.open ? "add" : "delete"](key);
+        reasons(inside, place, true);
       });
+      add(why, "summary", "", "Why");
+      var inside = add(why, "ul");
+      reasons(inside, place, false);
       return item;
     }
 
@@ -250,7 +178,7 @@
       if (offer.expected.told >= 0.005) { add(meta, "span", "", "tells " + offer.expected.told.toFixed(2) + " bits"); }
       cautions(item, level, context.hazards, context.inBox);
       context.said.forEach(function (sentence) { add(item, "p", "remark", sentence); });
-      if (check[9]) { how(item, check[9], context.first || offer.own === 2); }
+      if (check[9] !== "") { how(item, offer.check, context.first || offer.own === 2, context.whole); }
       var tick = outcomeButtons(item, offer.check, context.act), told = new Map();
       offer.outcomes.forEach(function (o) { told.set(o.outcome, o); });
       offer.outcomes.slice().sort(function (a, b) { return b.chance - a.chance; }).forEach(function (o) {
@@ -261,24 +189,18 @@
       tick(-1, undefined, "no evidence; it may be made again");
     }
 
-    function how(item, text, shown) {
+    /* How a check is made comes with the rest of the tables; what is spelt out waits for it. */
+    function how(item, check, shown, whole) {
       if (shown) {
-        add(item, "p", "how", text);
+        add(item, "p", "how", tables.checks[check][9]);
         return;
       }
       var folded = add(item, "details", "how");
       add(folded, "summary", "", "How it is made");
-      add(folded, "p", "", text);
-    }
-
-    /* A check among all checks, with its outcomes to tick. */
-    function anyCheck(list, check, act) {
-      var row = add(list, "li"), own = tables.checks[check];
-      add(row, "p", "what", own[LABEL]);
-      var tick = outcomeButtons(row, check, act);
-      own[7].forEach(function (o, at) { tick(at); });
-      tick(-1);
-      return row;
+      var text = add(folded, "p", "", tables.checks[check][9] || "");
+      folded.addEventListener("toggle", function () {
+        whole(function () { text.textContent = tables.checks[check][9]; });
+      });
     }
 
     /* Offers that are held back or beyond the access: the best by name. */
@@ -291,14 +213,8 @@
     }
 
     return {
-      labelOf: labelOf, outcomeSaid: outcomeSaid, noteSaid: noteSaid, causeItem: causeItem,
-      restItem: restItem, proposal: proposal, anyCheck: anyCheck, offersNamed: offersNamed,
-      quoted: quoted
+      labelOf: labelOf, outcomeSaid: outcomeSaid, causeItem: causeItem, restItem: restItem,
+      proposal: proposal, outcomeButtons: outcomeButtons, offersNamed: offersNamed, quoted: quoted
     };
   };
-
-  window.benchParts.add = add;
-  window.benchParts.button = button;
-  window.benchParts.percent = percent;
-  window.benchParts.counted = counted;
 })();

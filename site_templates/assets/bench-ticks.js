@@ -1,19 +1,11 @@
-/* The tick sheet of symptoms and the list of all checks: built once, found by typing. */
+/* The tick sheet of symptoms and the list of all checks: built once. */
 (function () {
   "use strict";
 
-  var KEY = 0, LABEL = 1, ALSO = 3;
-  var add = window.benchParts.add, counted = window.benchParts.counted, button = window.benchParts.button;
+  var LABEL = 1;
+  var add = window.pageParts.add, button = window.pageParts.button;
 
-  function fold(text) { return text.normalize("NFKD").replace(/[\u0300-\u036f]/g, "").toLowerCase(); }
-
-  /* Whether every word of what was typed begins, or stands within, a word of the text. */
-  function finder(typed) {
-    var words = fold(typed).split(/\s+/).filter(Boolean);
-    return function (text) { return words.every(function (word) { return text.indexOf(word) >= 0; }); };
-  }
-
-  /* `on` holds what to call: { parts, above, tickSymptom, tickOutcome, isDangerous }. */
+  /* `on` holds what to call: { whole, above, find, findCheck, tickSymptom, anyCheck, isDangerous }. */
   window.benchTicks = function (tables, on) {
     var groups = document.getElementById("symptom-groups"), box = document.getElementById("find-symptom");
     var every = document.getElementById("every-check"), checkBox = document.getElementById("find-check");
@@ -38,8 +30,7 @@
       var name = add(row, "span", "name", term[LABEL]);
       if (on.isDangerous(symptom)) { add(name, "span", "sign", "off first"); }
       rows.set(symptom, {
-        element: row, there: tickBox(row, symptom, true), absent: tickBox(row, symptom, false),
-        text: fold([term[KEY], term[LABEL]].concat(term[ALSO]).join(" "))
+        element: row, there: tickBox(row, symptom, true), absent: tickBox(row, symptom, false)
       });
     }
 
@@ -66,41 +57,13 @@
       if (sections.length === 1) { sections[0].element.open = true; }
     }
 
-    var typing = false;
-
-    function find() {
-      var fits = finder(box.value), found = 0, typed = box.value.trim() !== "";
-      sections.forEach(function (section) {
-        var here = 0;
-        if (typed && !typing) { section.wasOpen = section.element.open; }
-        section.members.forEach(function (symptom) {
-          var row = rows.get(symptom), fit = fits(row.text);
-          row.element.hidden = !fit;
-          here += fit ? 1 : 0;
-        });
-        section.element.hidden = !here;
-        if (typed) { section.element.open = true; } else if (typing) { section.element.open = section.wasOpen; }
-        found += here;
-      });
-      typing = typed;
-      document.getElementById("found-symptoms").textContent = !typed ? "" :
-        found ? counted(found, "symptom has these words.", "symptoms have these words.") :
-          "No symptom has these words.";
-    }
-
-    function findCheck() {
-      var fits = finder(checkBox.value);
-      Array.from(every.children).forEach(function (row, check) {
-        var term = tables.checks[check];
-        row.hidden = !fits(fold([term[KEY], term[LABEL]].concat(term[ALSO]).join(" ")));
-      });
-    }
-
     function firstBox() {
       return Array.from(groups.querySelectorAll("li:not([hidden]) input")).find(function (input) {
         return input.offsetParent !== null;
       });
     }
+
+    function find() { on.whole(function () { on.find(sections, rows); }); }
 
     box.addEventListener("input", find);
     box.addEventListener("keydown", function (event) {
@@ -113,11 +76,13 @@
       var first = firstBox();
       if (first) { first.focus(); }
     });
-    checkBox.addEventListener("input", findCheck);
+    checkBox.addEventListener("input", function () { on.whole(on.findCheck); });
     document.getElementById("other-checks").addEventListener("toggle", function () {
-      if (every.children.length) { return; }
-      tables.checks.forEach(function (term, check) { on.parts.anyCheck(every, check, on.tickOutcome); });
-      findCheck();
+      on.whole(function () {
+        if (every.children.length) { return; }
+        tables.checks.forEach(function (term, check) { on.anyCheck(every, check); });
+        on.findCheck();
+      });
     });
     build();
 

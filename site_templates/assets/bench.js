@@ -1,4 +1,4 @@
-/* The bench page: what is ticked, the address that keeps it, and what is shown of the answer. */
+/* The bench page: what is ticked, and the address that keeps it. */
 (function () {
   "use strict";
 
@@ -6,17 +6,53 @@
   if (!sheet || !tables || !window.reckoning) { return; }
 
   var book = window.reckoning.book(tables), bench = window.reckoning.nextChecks(tables, book);
-  var kept = window.benchAddress(tables), parts = window.benchParts(tables);
-  var add = window.benchParts.add, percent = window.benchParts.percent;
-  var counted = window.benchParts.counted, button = window.benchParts.button;
-  var KEY = 0, LABEL = 1, LISTED = 10, LIVE = 2, FEW = 6, MORE = 12;
+  var parts = window.benchParts(tables), later = null, kept, ticked, finding, showNote;
+  var show = window.benchAnswer(tables, parts, { whole: whole, tickOutcome: tickOutcome });
+  var add = window.pageParts.add, percent = window.pageParts.percent, counted = window.pageParts.counted;
+  var sayIfNew = window.benchAnswer.sayIfNew, KEY = 0, LABEL = 1, LISTED = 10, LIVE = 2;
 
   function by(id) { return document.getElementById(id); }
 
+  /* ---- what an empty sheet does without is loaded when somebody turns to it */
+
+  var waiting = [];
+
+  function whole(then) {
+    if (later) { then(later); } else if (waiting.push(then) === 1) {
+      window.pageParts.load(sheet.dataset.later.split(" "), function () {
+        window.benchFilled();
+        book = window.reckoning.book(tables);
+        bench = window.reckoning.nextChecks(tables, book);
+        kept = window.benchAddress(tables);
+        later = { said: window.benchSaid(tables, parts), rules: window.benchRules(tables) };
+        showNote = window.benchNote(noted);
+        ticked = window.benchTicked(tables, parts, { firstOf: bench.firstOf, update: update });
+        finding = window.benchFind(tables);
+        waiting.forEach(function (each) { each(later); });
+      }, missing);
+    }
+  }
+
+  function missing() {
+    ["causes", "rest", "proposals", "withheld", "strip-says"].forEach(function (id) { by(id).replaceChildren(); });
+    by("likely-basis").textContent = by("said").textContent =
+      "A file of this site is missing beside the page: what is ticked cannot be counted.";
+  }
+
+  ["focusin", "pointerdown"].forEach(function (turn) {
+    sheet.addEventListener(turn, function () { whole(function () {}); }, { once: true });
+  });
+
   /* ---- the sheet */
 
-  var card = kept.blank(), shown = FEW, opened = new Set(), ranking = null, beforeLive = 0;
-  var rulesFor = [0, -1];   /* access and family of the rules shown last */
+  /* Places in the tables; `seen` are symptoms ticked once checks had been made. */
+  function blank() { return { family: -1, access: 0, there: [], seen: [], absent: [], made: [] }; }
+
+  function isBlank() {
+    return card.family < 0 && !card.access && !card.there.concat(card.seen, card.absent, card.made).length;
+  }
+
+  var card = blank(), beforeLive = 0;
 
   function question() {
     return {
@@ -42,177 +78,26 @@
     by("next-heading").focus();
   }
 
-  function takeBack(at) {
-    card.made = card.made.filter(function (pair, place) { return place !== at; });
-    update();
-    by("next-heading").focus();
-  }
-
   /* ---- the address */
 
   function keysOf(list) { return list.map(function (place) { return tables.symptoms[place][KEY]; }); }
 
-  var waiting = 0;
+  var remembering = 0;
 
   function remember() {
-    clearTimeout(waiting);
-    waiting = 0;
-    var words = kept.write(card);
+    clearTimeout(remembering);
+    remembering = 0;
+    var words = isBlank() ? "" : kept.write(card);
     history.replaceState(null, "", words ? "#" + words : location.pathname + location.search);
   }
 
   /* A browser takes longer to write an address than this page to work everything out. */
   function rememberSoon() {
-    clearTimeout(waiting);
-    waiting = setTimeout(remember, 100);
+    clearTimeout(remembering);
+    remembering = setTimeout(remember, 100);
   }
 
   /* ---- showing the answer */
-
-  function sayIfNew(element, text) { if (element.textContent !== text) { element.textContent = text; } }
-
-  function showDanger() {
-    var sentences = card.there.concat(card.seen).filter(function (s) { return bench.firstOf([s]).length; })
-      .map(function (s) {
-        return parts.labelOf("symptoms", s) +
-          ": leave it off and unplugged until everything marked FIRST is done and has cleared it.";
-      });
-    var box = by("danger"), key = sentences.join("\n");
-    if (box.dataset.says !== key) {
-      box.dataset.says = key;
-      box.replaceChildren();
-      add(box, "p", "sign", "Danger");
-      by("danger-again").replaceChildren();
-      sentences.forEach(function (sentence) {
-        add(box, "p", "", sentence);
-        add(add(by("danger-again"), "li"), "b", "", sentence);
-      });
-    }
-    box.hidden = !sentences.length;
-    by("ask-danger").hidden = sentences.length > 0;
-  }
-
-  function showCauses() {
-    var list = by("causes"), rest = by("rest"), others = ranking.order.slice(shown);
-    list.replaceChildren();
-    rest.replaceChildren();
-    ranking.order.slice(0, shown).forEach(function (place) {
-      parts.causeItem(list, ranking, place, opened);
-    });
-    if (others.length) {
-      var share = others.reduce(function (sum, place) { return sum + ranking.p[place]; }, 0);
-      parts.restItem(rest, share, "", counted(others.length, "other known cause", "other known causes together"));
-      button(rest.lastChild, "plain-button", "Show more", function () {
-        var from = shown;
-        shown += MORE;
-        showCauses();
-        var link = list.children[from] && list.children[from].querySelector("a, summary");
-        if (link) { link.focus(); }
-      });
-    }
-    parts.restItem(rest, ranking.unseen, "not-in-book", "Not in this book yet");
-  }
-
-  function showNotes(notes) {
-    var list = by("notes");
-    list.replaceChildren();
-    if (card.family >= 0 && !tables.families[card.family][5].length) {
-      add(list, "li", "", "No finished fault of " + parts.quoted(parts.labelOf("families", card.family)) +
-        " yet: its line, its kind and the rest stand in.");
-    }
-    notes.forEach(function (note) { add(list, "li", "", parts.noteSaid(note)); });
-  }
-
-  function hazardsInside() { return card.family < 0 ? tables.unknown[0] : tables.families[card.family][8]; }
-
-  /* The rules in full for the most access that any proposed check takes. */
-  function showRules(most) {
-    var topics = (card.family < 0 ? tables.unknown[1] : tables.families[card.family][9])[most];
-    by("keep-closed").hidden = most > 0;
-    by("rules-inside").hidden = most === 0;
-    by("rules-heading").textContent = "Before you start" +
-      (most > 0 ? ": " + tables.access[most].toLowerCase() : "");
-    /* They may be folded away once read, and come back with another unit or more access. */
-    if (most > rulesFor[0] || card.family !== rulesFor[1]) { by("rules-inside").open = true; }
-    rulesFor = [most, card.family];
-    Array.from(by("rules").querySelectorAll("[data-level]")).forEach(function (part) {
-      part.hidden = tables.accessKeys.indexOf(part.dataset.level) > most;
-    });
-    Array.from(by("rules").querySelectorAll("[data-topic]")).forEach(function (part) {
-      part.hidden = topics.indexOf(part.dataset.topic) < 0;
-    });
-    var inBox = new Set(most > 0 ? hazardsInside() : []);
-    Array.from(by("rules").querySelectorAll("[data-hazard]")).forEach(function (part) {
-      part.hidden = !inBox.has(part.dataset.hazard);
-    });
-    by("hazards-inside").hidden = !inBox.size;
-    return inBox;
-  }
-
-  function levelOf(offer) {
-    return Math.max.apply(null, offer.before.concat(offer.check).map(function (check) {
-      return bench.accessOf(check, card.family);
-    }));
-  }
-
-  function showChecks(answer) {
-    var list = by("proposals"), all = answer.first.concat(answer.checks);
-    var inBox = showRules(Math.max.apply(null, [0].concat(all.map(levelOf))));
-    list.replaceChildren();
-    all.forEach(function (offer, at) {
-      var own = tables.checks[offer.check], level = levelOf(offer), said = offer.before.map(function (check) {
-        return "Make " + parts.quoted(parts.labelOf("checks", check)) + " first.";
-      });
-      if (answer.alarming.has(offer.check)) {
-        said.unshift("It came out as " + parts.quoted(parts.outcomeSaid(offer.check, answer.alarming.get(offer.check))) +
-          ": put that right first, then make it again.");
-      }
-      if (answer.comesAndGoes && own[11]) {
-        said.push("This fault comes and goes: gone counts only once it has stayed away for " +
-          tables.figures.prove + " min.");
-      }
-      parts.proposal(list, offer, {
-        first: at < answer.first.length, level: level, inBox: inBox, said: said, act: tickOutcome,
-        ranking: ranking,
-        hazards: Array.from(new Set(own[8].concat(level > 0 ? hazardsInside() : [])))
-      });
-    });
-    if (!all.length) {
-      add(list, "li", "none", "Nothing that this book has seen within this access would tell the likely causes " +
-        "apart. A young book knows few checks: begin with what needs no tool.");
-    }
-    showWithheld(answer);
-  }
-
-  function showWithheld(answer) {
-    var list = by("withheld");
-    list.replaceChildren();
-    answer.notes.forEach(function (note) { add(list, "li", "", parts.noteSaid(note)); });
-    if (answer.held.length) {
-      add(list, "li", "", "Held back until what must come first is done, because they apply power: " +
-        parts.offersNamed(answer.held) + ".");
-    }
-    [1, 2].forEach(function (level) {
-      var there = answer.beyond.filter(function (offer) { return offer.access === level; });
-      if (there.length) {
-        add(list, "li", "", "Not proposed, because it takes “" + tables.access[level].toLowerCase() + "”: " +
-          parts.offersNamed(there) + ".");
-      }
-    });
-  }
-
-  function showMade() {
-    var list = by("made");
-    list.replaceChildren();
-    by("made-block").hidden = !card.made.length;
-    card.made.forEach(function (pair, at) {
-      var item = add(list, "li"), name = parts.labelOf("checks", pair[0]);
-      add(item, "span", "what", name);
-      add(item, "strong", "", parts.outcomeSaid(pair[0], pair[1]));
-      button(item, "plain-button", "Take back", function () { takeBack(at); })
-        .setAttribute("aria-label", "Take back: " + name);
-    });
-  }
 
   function showCard() {
     var unit = card.family < 0 ? "Any family" : parts.labelOf("families", card.family);
@@ -227,76 +112,42 @@
     ticks.show(card);
   }
 
-  function say(answer) {
-    var first = ranking.order[0], lead = "", proposed = answer.first.concat(answer.checks)[0];
-    if (first !== undefined) {
-      lead = parts.labelOf("causes", first) + ", " + percent(ranking.p[first]);
+  /* What is ticked is answered with everything that belongs to the answer, or not yet. */
+  function update() {
+    if (later || isBlank()) {
+      showAnswer();
+    } else {
+      by("proposals").replaceChildren();
+      whole(showAnswer);
     }
-    sayIfNew(by("strip-says"), lead || "nothing to go by yet");
-    by("said").textContent = (lead ? "Likeliest now: " + lead + ". Not in this book yet: " +
-      percent(ranking.unseen) + "." : "This book has no finished fault of known cause yet.") +
-      (proposed ? " Next: " + parts.labelOf("checks", proposed.check) + "." : "");
   }
 
-  function update() {
-    var asked = question(), answer;
-    ranking = book.rank(asked);
-    answer = bench.next(asked, ranking);
-    shown = FEW;
-    showDanger();
+  function showAnswer() {
+    var asked = question(), ranking = book.rank(asked);
     showCard();
-    showCauses();
-    showNotes(ranking.notes);
-    showMade();
-    showChecks(answer);
-    say(answer);
-    showNote();
+    if (ticked) { ticked.show(card); }
+    show({ card: card, ranking: ranking, answer: bench.next(asked, ranking), bench: bench }, later);
+    if (showNote) { showNote(); }
     rememberSoon();
   }
 
   /* ---- the started note */
 
-  function note() {
-    return window.startedNote({
-      number: by("note-case").value.trim(), complaint: by("note-complaint").value.trim(),
+  function noted() {
+    return {
       family: card.family < 0 ? "" : tables.families[card.family][KEY],
       symptom: keysOf(card.there), seen: keysOf(card.seen), absent: keysOf(card.absent),
       checks: card.made.map(function (pair) { return [tables.checks[pair[0]][KEY], kept.outcomeKey(pair)]; })
-    }, new Date());
-  }
-
-  function showNote() {
-    if (by("note-form").hidden) { return; }
-    by("note-text").value = note();
-    by("note-text").rows = note().split("\n").length;
-    by("note-told").textContent = "";
+    };
   }
 
   by("start-note").addEventListener("click", function () {
-    by("note-form").hidden = !by("note-form").hidden;
-    by("start-note").setAttribute("aria-expanded", String(!by("note-form").hidden));
-    showNote();
-    if (!by("note-form").hidden) { by("note-case").focus(); }
-  });
-  by("note-case").addEventListener("input", showNote);
-  by("note-complaint").addEventListener("input", showNote);
-
-  by("copy-note").addEventListener("click", function () {
-    function told() { by("note-told").textContent = "Copied."; }
-    function byHand() {
-      by("note-text").select();
-      by("note-told").textContent = document.execCommand("copy") ? "Copied." : "Marked: copy it by hand.";
-    }
-    if (navigator.clipboard) { navigator.clipboard.writeText(note()).then(told, byHand); } else { byHand(); }
-  });
-
-  by("save-note").addEventListener("click", function () {
-    var link = document.createElement("a"), number = by("note-case").value.trim();
-    link.href = URL.createObjectURL(new Blob([note()], { type: "text/markdown" }));
-    link.download = (/^[\w.-]+$/.test(number) ? number : "new-case") + ".md";
-    link.click();
-    setTimeout(function () { URL.revokeObjectURL(link.href); }, 1000);
-    by("note-told").textContent = "Saved as " + link.download + ".";
+    whole(function () {
+      by("note-form").hidden = !by("note-form").hidden;
+      by("start-note").setAttribute("aria-expanded", String(!by("note-form").hidden));
+      showNote();
+      if (!by("note-form").hidden) { by("note-case").focus(); }
+    });
   });
 
   /* ---- the unit, and how far it may be opened */
@@ -339,7 +190,7 @@
   });
   by("clear").addEventListener("click", function () {
     by("before-live").hidden = true;
-    card = kept.blank();
+    card = blank();
     ["note-case", "note-complaint"].forEach(function (id) { by(id).value = ""; });
     update();
     by("family").focus();
@@ -356,9 +207,18 @@
   by("likely-basis").textContent = tables.basis;
 
   var ticks = window.benchTicks(tables, {
-    parts: parts, above: book.above, tickSymptom: tickSymptom, tickOutcome: tickOutcome,
+    whole: whole, above: book.above,
+    find: function (sections, rows) { finding.find(sections, rows); }, findCheck: function () { finding.findCheck(); },
+    anyCheck: function (list, check) { later.said.anyCheck(list, check, tickOutcome); }, tickSymptom: tickSymptom,
     isDangerous: function (s) { return bench.firstOf([s]).length > 0; }
   });
+
+  function fromAddress() {
+    whole(function () {
+      card = kept.read(location.hash.slice(1));
+      showAnswer();
+    });
+  }
 
   /* Links within the page move there without taking the sheet out of the address. */
   sheet.addEventListener("click", function (event) {
@@ -372,10 +232,9 @@
   window.addEventListener("hashchange", function () {
     if (location.hash.indexOf("=") < 0) { remember(); return; }
     by("before-live").hidden = true;
-    card = kept.read(location.hash.slice(1));
-    update();
+    fromAddress();
   });
-  window.addEventListener("pagehide", function () { if (waiting) { remember(); } });
+  window.addEventListener("pagehide", function () { if (remembering) { remember(); } });
   /* A page that the browser kept comes back as it was left, but not with power on; of one that it
      loads again it may fill in the fields as they were, which is not what the address says. */
   window.addEventListener("pageshow", function (event) {
@@ -389,6 +248,5 @@
 
   sheet.hidden = false;
   document.documentElement.classList.add("has-strip");
-  card = kept.read(location.hash.slice(1));
-  update();
+  if (location.hash.indexOf("=") < 0) { update(); } else { fromAddress(); }
 })();

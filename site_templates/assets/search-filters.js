@@ -1,11 +1,11 @@
-/* What a hit must be besides the words: the filters of the command, and the state. A family or line
+/* What a hit must be besides the words: the filters of the command, the state, a check that was made. A family or line
    takes in its families, a symptom or cause what is a kind of it. */
 (function () {
   "use strict";
 
   var FIRST_DAY = Date.UTC(1900, 0, 1), DAY = 86400000;
   var KEY = 0, LABEL = 1, PARENT = 2;
-  var TERMS = { family: "families", symptom: "symptoms", cause: "causes" };
+  var TERMS = { family: "families", symptom: "symptoms", cause: "causes", check: "checks" };
 
   function kindsOf(terms, place) {
     var found = new Set([place]);
@@ -64,12 +64,25 @@
         at += size + 1;
         return Array.from(flat.subarray(at - size, at));
       }
-      rows = [];
+      var kept = [];
       while (at < flat.length) {
         at += 3;
-        rows.push({ family: [flat[at - 3]], state: flat[at - 2], day: flat[at - 1], symptom: list(), cause: list() });
+        kept.push({ family: [flat[at - 3]], state: flat[at - 2], day: flat[at - 1], symptom: list(), cause: list() });
       }
+      rows = kept;
       return rows;
+    }
+
+    /* The checks of each case come in a file of their own: hardly anybody asks by them. */
+    function addChecks(all) {
+      var flat = tables.made(), at = 0;
+      if (flat && !all[0].check) {
+        all.forEach(function (row) {
+          row.check = Array.from(flat.subarray(at + 1, at + 1 + flat[at]));
+          at += flat[at] + 1;
+        });
+      }
+      return Boolean(flat);
     }
 
     function test(name, value) {
@@ -92,6 +105,8 @@
           var pair = pairs.find(function (each) { return each[0] === select.name; });
           select.value = pair ? pair[1] : "";
           if (select.selectedIndex < 0) { select.value = ""; }
+          /* What only a link from a check's page asks for is shown while it is. */
+          if (select.name === "check") { select.parentNode.hidden = !select.value; }
         });
       },
       /* Of these places those that pass; null while the table is fetched. Without places all
@@ -100,7 +115,7 @@
         var tests = chosen().map(function (pair) { return test(pair[0], pair[1]); });
         if (places && !tests.length) { return places; }
         var all = allRows();
-        if (!all) { return null; }
+        if (!all || all.length && chosen().some(function (pair) { return pair[0] === "check"; }) && !addChecks(all)) { return null; }
         var found = (places || Array.from(all.keys())).filter(function (place) {
           return tests.every(function (passes) { return passes(all[place]); });
         });

@@ -43,20 +43,23 @@
     return low;
   }
 
-  window.searchTables = function (book, root) {
-    var parts = { weights: [], spoken: [], words: [], bounds: [], filters: [], lines: [], texts: [] };
+  /* `readers` are the scripts that a question is read and answered with: fetched like the tables. */
+  window.searchTables = function (book, root, readers) {
+    var parts = { weights: [], spoken: [], words: [], bounds: [], filters: [], made: [], lines: [], texts: [], reading: [], scripts: {} };
     var wanted = new Map(), waiting = [], asked = new Set(), postings = new Map(), said = new Map();
     var lengths = unpacked(book.lengths);
 
     window.searchPart = function (name, number, content) { parts[name][number] = content; };
 
     function fetch(name, number, then) {
-      var file = "data/" + name + "/" + number + ".js";
+      var file = name === "scripts" ? number : "data/" + name + "/" + number + ".js";
       if (asked.has(file)) { return false; }
       asked.add(file);
       var script = document.createElement("script");
       script.src = root + file;
+      script.async = false;
       script.addEventListener("load", function () {
+        if (name === "scripts") { parts.scripts[file] = true; }
         arrived();
         if (then) { then(); }
       });
@@ -71,7 +74,7 @@
     }
 
     /* Fetches, one after the other and while nothing else is to do, what questions rest on. */
-    var ahead = [], sizes = [
+    var ahead = readers.map(function (file) { return ["scripts", file]; }).concat([["reading", 0]]), sizes = [
       ["lines", Math.ceil(book.count / book.lineSize)], ["weights", book.starts.weights.length],
       ["words", book.starts.words.length]
     ];
@@ -235,6 +238,12 @@
       return content ? content[place % book.textSize] : null;
     }
 
+    /* The lists that a question is read by, once the scripts that read it are there too. */
+    function reading() {
+      var lists = part("reading", 0);
+      return readers.map(function (file) { return part("scripts", file); }).indexOf(null) < 0 ? lists : null;
+    }
+
     function packedWhole(name) {
       var content = part(name, 0);
       if (content && !content.numbers) { content.numbers = unpacked(content[0]); }
@@ -244,9 +253,10 @@
     return {
       count: book.count, total: book.total, lengths: lengths, before: before, later: later, fetchAhead: idle,
       weightsOf: weightsOf, positionsOf: positionsOf, wordsFrom: wordsFrom, allWords: allWords,
-      lineOf: lineOf, mainOf: mainOf, textsOf: textsOf,
+      lineOf: lineOf, mainOf: mainOf, textsOf: textsOf, reading: reading,
       bounds: function () { return packedWhole("bounds"); },
-      filters: function () { return packedWhole("filters"); }
+      filters: function () { return packedWhole("filters"); },
+      made: function () { return packedWhole("made"); }
     };
   };
 })();

@@ -14,18 +14,27 @@
   var wider = form.querySelector(".wider"), perhaps = form.querySelector(".perhaps");
   var list = form.querySelector(".hits"), clear = form.querySelector(".clear-filters");
 
-  var words = window.searchWords(book.lists);
-  var tables = window.searchTables(book, root);
-  var named = window.searchSymptoms(words, book.lists, book.names);
-  var ranking = window.searchRanking(tables, words);
-  var suggest = window.searchSpelling(tables, words);
+  var tables = window.searchTables(book, root, form.dataset.readers.split(" "));
   var filters = window.searchFilters(book, tables, form);
-  var cards = window.searchHits(tables, words, root), add = cards.add;
+  var words = null, named, ranking, suggest, cards;
   var labels = new Map(book.symptoms.map(function (term) { return [term[0], term[1]]; }));
 
   var narrow = form.querySelector(".narrow");
 
   var most = SHOWN, finished = false, turn = 0, missed = 0, keeping = 0;
+
+  /* What reads a question and answers it comes with the first one; false while it is fetched. */
+  function ready() {
+    var lists = words || tables.reading();
+    if (lists && !words) {
+      words = window.searchWords(lists[0]);
+      named = window.searchSymptoms(words, lists[0], lists[1]);
+      ranking = window.searchRanking(tables, words);
+      suggest = window.searchSpelling(tables, words);
+      cards = window.searchHits(tables, words, root);
+    }
+    return Boolean(lists);
+  }
 
   /* ---- what is asked */
 
@@ -66,6 +75,7 @@
 
   /* The answer, or null while something is fetched. */
   function answerTo(text) {
+    if (!ready()) { return null; }
     var question = words.parse(text, finished);
     if (question.fault) {
       var only = question.fault === "empty" && filters.chosen().length ? filters.keep(null) : [];
@@ -103,7 +113,7 @@
     perhaps.replaceChildren();
     if (answer.suggestion) {
       perhaps.append("The book knows other words: ");
-      var button = add(perhaps, "button", "plain-button", answer.suggestion);
+      var button = cards.add(perhaps, "button", "plain-button", answer.suggestion);
       button.type = "button";
       button.addEventListener("click", function () {
         box.value = answer.suggestion;
@@ -146,7 +156,7 @@
       if (mine !== turn) { return; }
       shown.slice(AT_ONCE).forEach(function (place) { open.push(cards.card(list, place, answer.wanted)); });
       if (answer.places.length > most) {
-        var more = add(add(list, "li", "rest"), "button", "more-hits", "Show more");
+        var more = cards.add(cards.add(list, "li", "rest"), "button", "more-hits", "Show more");
         more.type = "button";
         more.addEventListener("click", showMore);
       }

@@ -2,9 +2,9 @@
 (function () {
   "use strict";
 
-  if (!window.benchParts || !window.studyScore) { return; }
+  if (!window.pageParts || !window.studyScore) { return; }
 
-  var add = window.benchParts.add, percent = window.benchParts.percent, score = window.studyScore;
+  var add = window.pageParts.add, percent = window.pageParts.percent, score = window.studyScore;
   var LABEL = 1, PAGE = 2, ON_A_MIND = 0.1, WORTH_LOSING = 0.03, OTHERS = 4, REASONS = 2, TELLING = Math.log(1.25);
 
   function verdict(parts, tables, list, story, told) {

@@ -2,9 +2,9 @@
 (function () {
   "use strict";
 
-  if (!window.benchParts || !window.studyScore) { return; }
+  if (!window.pageParts || !window.studyScore) { return; }
 
-  var add = window.benchParts.add, button = window.benchParts.button;
+  var add = window.pageParts.add, button = window.pageParts.button;
   var KEY = 0, LABEL = 1, LINES = 3, FIRST_SHARES = [50, 20, 10];
   var NAMES = ["Likeliest", "Second", "Third"];
   var LEGENDS = ["It is likeliest to be", "Or it is", "Or else it is"], LEVELS = [0];

@@ -2,9 +2,9 @@
 (function () {
   "use strict";
 
-  if (!window.benchParts || !window.studyScore) { return; }
+  if (!window.pageParts || !window.studyScore) { return; }
 
-  var add = window.benchParts.add, counted = window.benchParts.counted, score = window.studyScore;
+  var add = window.pageParts.add, counted = window.pageParts.counted, score = window.studyScore;
   var FEW = 40, KEPT = "study collection", EVERY = "-1";
 
   function by(id) { return document.getElementById(id); }
@@ -17,7 +17,7 @@
     try { sessionStorage.setItem(KEPT, value); } catch (error) { /* it is chosen anew then */ }
   }
 
-  window.studyList = function (tables, entries, memory) {
+  window.studyList = function (entries, memory) {
     var shown = FEW, radios = Array.from(document.getElementsByName("collection")), collection = chosenBefore();
     if (!radios.some(function (radio) { return radio.value === collection; })) { collection = EVERY; }
 
@@ -45,13 +45,13 @@
     }
 
     function row(list, entry) {
-      var item = add(list, "li"), family = tables.families[entry.family][1];
+      var item = add(list, "li");
       add(item, "span", "number", entry.number);
       var link = add(add(item, "span", "what"), "a", "", entry.complaint || "Case " + entry.number);
       link.href = entry.address;
       link.dir = "auto";
       add(item, "span", "found", state(entry));
-      add(item, "span", "from", family + ", received " + entry.received +
+      add(item, "span", "from", entry.familyName + ", received " + entry.received +
         (entry.fault ? ", fault " + entry.fault + " of that visit" : ""));
     }
 

@@ -5,14 +5,8 @@
 
   if (!window.benchParts) { return; }
 
-  var add = window.benchParts.add, percent = window.benchParts.percent;
+  var add = window.pageParts.add, link = window.pageParts.linked, percent = window.pageParts.percent;
   var SVG = "http://www.w3.org/2000/svg", SHOWN = 3, LABEL = 1, PAGE = 2;
-
-  function link(parent, text, page) {
-    var element = add(parent, page ? "a" : "span", "", text);
-    if (page) { element.href = page; }
-    return element;
-  }
 
   function meter(parent, share, name) {
     var svg = document.createElementNS(SVG, "svg");
@@ -210,13 +204,6 @@
 
     /* ---- one step of the trace */
 
-    function pieceSaid(piece) {
-      if (piece.sort === "check") {
-        return labels.labelOf("checks", piece.term) + ": " + labels.outcomeSaid(piece.term, piece.outcome).toLowerCase();
-      }
-      return labels.labelOf("symptoms", piece.term) + (piece.sort === "there" ? ", there" : ", not there");
-    }
-
     function step(parent, number, made, context) {
       var item = add(parent, "li", "step " + tables.accessKeys[context.level]);
       add(item, "span", "node", String(number)).setAttribute("aria-hidden", "true");
@@ -240,7 +227,7 @@
     return {
       add: add, link: link, field: field, fields: fields, symptoms: symptoms, terms: terms, meter: meter,
       jobCard: jobCard, danger: danger, caution: caution, compared: compared, nextCompared: nextCompared,
-      pieceSaid: pieceSaid, step: step, labelOf: labels.labelOf, outcomeSaid: labels.outcomeSaid,
+      pieceSaid: window.benchSaid(tables, labels).pieceSaid, step: step, labelOf: labels.labelOf, outcomeSaid: labels.outcomeSaid,
       quoted: labels.quoted
     };
   };

@@ -24,7 +24,7 @@ from scipy import stats
 sys.path.insert(0, str(Path(__file__).parent.parent))
 from drawn_shops import LINEAGE, Shop, dated_faults, draw_shop
 
-from kb.faults.replay import replay
+from kb.faults.replay.run import replay
 from kb.values_replay import Replay
 
 COPYING = 0.8

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections import Counter
 
@@ -59,6 +60,23 @@ def test_the_planted_trend_is_told_by_its_years_and_against_the_intake(sample: B
     assert point.trend.p < 2 * 330 / 19_448
     assert point.trend.change is not None
     assert (point.trend.change.before, point.trend.change.after) == ((0, 6), (7, 11))
+
+
+def test_the_planted_trend_is_new_since_it_began_and_no_longer_once_it_could_be_seen(
+    sample: Book,
+):
+    def rising(since: dt.date) -> list[tuple[str, str]]:
+        return [(n.family, n.point.cause) for n in sample.weak_points(since=since).rising]
+
+    assert rising(dt.date(2025, 1, 1)) == [RISING]
+    assert rising(dt.date(2026, 9, 1)) == [RISING]
+    latest = max(c.finished for c in sample.cases() if c.finished)
+    assert rising(latest + dt.timedelta(days=1)) == []
+    # From the date on which the test first speaks of it, it is news no more.
+    days = sorted(c.finished for c in sample.cases() if c.finished and c.family == RISING[0])
+    told = [rising(day + dt.timedelta(days=1)) == [RISING] for day in days[-4:]]
+    assert told == sorted(told, reverse=True)
+    assert told[0] is True
 
 
 def test_a_trend_is_no_weak_point_where_hardly_a_unit_can_be_compared(sample: Book):

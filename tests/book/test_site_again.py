@@ -12,12 +12,15 @@ from small_book import SmallBook, closed
 
 import kb.faults.stages
 import kb.replaying
+import kb.search_tables
 import kb.site.write
 import kb.trails
 from kb.book import Book
 from kb.notes.case import Case
 from kb.site import SiteReport, hands
 from kb.site.render import Page, Renderer
+from kb.taken_out import Gone
+from kb.text import Document
 
 Change = Callable[[SmallBook], object]
 
@@ -122,7 +125,7 @@ def test_a_corrected_word_makes_the_pages_of_its_case_and_of_no_other(
     assert report.written < 10
 
 
-@pytest.mark.parametrize("spoilt", ["index.html", "cases/a1.html", "assets/bench.css", "gone"])
+@pytest.mark.parametrize("spoilt", ["index.html", "cases/a1.html", "assets/page.css", "gone"])
 def test_a_file_that_somebody_changed_or_took_is_put_right(
     spoilt: str, small: SmallBook, tmp_path: Path
 ) -> None:
@@ -154,6 +157,41 @@ def test_two_folders_are_remembered_apart(small: SmallBook, tmp_path: Path) -> N
     one, other = written(small, tmp_path / "one"), written(small, tmp_path / "other")
     assert one.written == other.written > 0
     assert written(small, tmp_path / "one").written == 0
+
+
+def test_what_was_taken_out_of_hidden_cases_is_remembered_only_while_it_holds(
+    small: SmallBook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settings = small.folder / "book.yaml"
+    settings.write_text("title: B\npublish: {hide: [checks]}\n", "utf-8")
+    looked: list[str] = []
+    real = kb.search_tables._gone
+
+    def noted(whole: Document, left: Document) -> Gone:
+        looked.append(whole.case)
+        return real(whole, left)
+
+    monkeypatch.setattr(kb.search_tables, "_gone", noted)
+    written(small, tmp_path / "kept")
+    assert "A2" in looked
+    everyone = set(looked)
+    changes: list[tuple[Change, set[str]]] = [
+        (lambda b: b.write("A1", closed("A1", "fuse/blown", symptom="hum")), set()),
+        (lambda b: b.write("A2", closed("A2", "fuse/blown", symptom="hum",
+            checks="[{check: tap-valves, outcome: no-change, note: Altogether unheard}]")), {"A2"}),
+        (lambda b: vocabulary(b, "causes", "plug/loose: {label: Plug}\n"), everyone - {"A1"}),
+        (lambda b: settings.write_text("title: B\npublish: {hide: [note]}\n", "utf-8"), {"A2"}),
+    ]  # fmt: skip
+    for number, (change, again) in enumerate(changes):
+        change(small)
+        looked.clear()
+        written(small, tmp_path / "kept")
+        assert set(looked) == again
+        with Book.open(small.folder, tmp_path / f"cache-{number}") as fresh:
+            fresh.write_site(tmp_path / str(number))
+        assert contents(tmp_path / "kept") == contents(tmp_path / str(number))
+    said = "".join(text.decode("utf-8", "replace") for text in contents(tmp_path / "kept").values())
+    assert "unheard" not in said
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="this system cannot fork a process")

@@ -10,7 +10,7 @@ import pytest
 from page_reader import read
 from small_book import SmallBook, closed
 
-import kb.faults.replay
+import kb.faults.replay.run
 from kb.book import Book
 
 
@@ -30,13 +30,13 @@ def site(small: SmallBook, tmp_path: Path) -> Callable[[], Path]:
 def replays(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """How many faults each replay was given, in their order."""
     made: list[int] = []
-    real = kb.faults.replay.replay
+    real = kb.faults.replay.run.replay
 
     def counted(records: list[object], *rest: object) -> object:
         made.append(len(records))
         return real(records, *rest)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(kb.faults.replay, "replay", counted)
+    monkeypatch.setattr(kb.faults.replay.run, "replay", counted)
     return made
 
 
@@ -116,9 +116,31 @@ def test_what_is_new_on_the_home_page_is_what_the_command_says(
     sample.write_site(tmp_path)
     shown = read(tmp_path / "index.html").text
     last = max(d for c in sample.cases() for d in (c.received, c.finished, c.returned) if d)
-    new = sample.weak_points(since=dt.date(last.year - 1, last.month, last.day)).new
+    answer = sample.weak_points(since=dt.date(last.year - 1, last.month, last.day))
+    new, rising = answer.new, answer.rising
     assert new
+    assert rising
     told = shown[shown.index("What is new") : shown.index("Latest finished cases")]
     for one in new:
         assert f"{one.point.label} in " in told
         assert f"{one.point.count} of {one.cases} here" in told
+    for one in rising:
+        change = one.point.trend.change
+        assert f"{one.point.label} in {one.family_label}" in told
+        assert f"{change.after[0]} of {change.after[1]} visits since {change.since}" in told
+        assert f"Then it was {one.then_count} of {one.then_cases}" in told
+
+
+def test_the_spares_of_the_site_are_those_of_the_command(sample: Book, tmp_path: Path) -> None:
+    sample.write_site(tmp_path)
+    shown = read(tmp_path / "drawer.html").text
+    answer = sample.drawer()
+    places = [shown.index(one.part) for one in answer.spares]
+    assert places == sorted(places)
+    for family in ("mole-12a", "drover", "drover-22"):
+        page = read(tmp_path / f"families/{family}.html").text
+        theirs = sample.drawer([family])
+        assert f"{theirs.repairs} repairs used parts" in page
+        for one in theirs.spares[: min(theirs.enough, 8)]:
+            assert one.part in page
+    assert 'id="spares"' not in (tmp_path / "families/gyre-2.html").read_text("utf-8")

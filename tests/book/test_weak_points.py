@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import errno
+from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from small_book import SmallBook, closed
 
+from kb import stash
 from kb.book import Book
 from kb.errors import QuestionError
 from kb.values_weak import Place, WeakPoints
@@ -135,3 +139,52 @@ def test_before_the_first_visit_everything_that_is_flagged_is_new(filled: Book) 
     flagged = [c for f in (*answer.families, *answer.groups) for c in f.causes if c.flag]
     assert len(answer.new) == len(flagged) > 0
     assert all(n.then_low is None for n in answer.new)
+
+
+def test_what_comes_more_often_since_a_date_is_told_beside_what_stands_out(filled: Book) -> None:
+    answer = filled.weak_points(since=dt.date(2024, 1, 1))
+    assert [(r.sort, r.family, r.point.cause, r.then_count) for r in answer.rising] == [
+        ("family", "drover-22", "carbon-resistor/noisy", 2)
+    ]
+    assert filled.weak_points(since=dt.date(2024, 4, 1)).rising == ()
+
+
+def test_a_kept_answer_is_the_one_that_was_reckoned(filled: Book, monkeypatch) -> None:
+    since = dt.date(2024, 1, 1)
+    first = filled.weak_points(), filled.weak_points(since=since)
+    monkeypatch.setattr("kb.faults.weak_points.weak_points", None)
+    assert (filled.weak_points(), filled.weak_points(since=since)) == first
+
+
+def test_a_kept_answer_gives_way_when_a_case_or_the_vocabulary_changes(small: SmallBook) -> None:
+    fill(small)
+    with small.open() as book:
+        before = book.weak_points()
+    small.write("C1", closed("C1", "fuse/blown", family="heron", finished="2024-05-05"))
+    with small.open() as book:
+        after = book.weak_points()
+    assert sum(f.cases for f in after.families) == sum(f.cases for f in before.families) + 1
+    words = small.folder / "vocabulary" / "families.yaml"
+    words.write_text(words.read_text().replace("label: Heron,", "label: Grey heron,"))
+    with small.open() as book:
+        assert "Grey heron" in [f.label for f in book.weak_points().families]
+
+
+def test_a_kept_answer_that_was_damaged_is_reckoned_anew(filled: Book, small: SmallBook) -> None:
+    first = filled.weak_points()
+    (file,) = small.cache.glob("*/weak-points")
+    file.write_bytes(file.read_bytes()[:-9] + b"nonsense!")
+    assert filled.weak_points() == first
+    file.write_bytes(b"")
+    assert filled.weak_points() == first
+
+
+def test_on_a_full_disk_the_answer_is_given_and_not_kept(
+    filled: Book, small: SmallBook, monkeypatch
+) -> None:
+    def full(file: Path, data: bytes) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("kb.weak.stash", SimpleNamespace(keep=full, take=stash.take))
+    assert filled.weak_points().families
+    assert not list(small.cache.glob("*/weak-points"))

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import random
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,6 +20,8 @@ from kb.notes.read_case import read_case
 from kb.notes.vocabulary import NOT_SHOWING, Vocabulary
 from kb.resources import site_templates
 from kb.site import write_site
+from kb.site.bench_data import tables_of
+from kb.site.material import Material
 from kb.values import Diagnosis
 
 if TYPE_CHECKING:
@@ -28,6 +32,8 @@ pytestmark = pytest.mark.browser
 ACCESS = ("outside", "open", "live")
 Question = dict[str, Any]
 
+WHOLE = "() => Array.isArray(benchTables.topics)"
+"""whether all tables have come"""
 ASK = """questions => {
     const tables = benchTables, book = reckoning.book(tables);
     const bench = reckoning.nextChecks(tables, book);
@@ -152,6 +158,53 @@ def assert_same(shown: dict[str, Any], answer: Diagnosis) -> None:
     assert set(shown["beyond"]) >= {check.check for check in answer.further}
 
 
+def turn_to_the_sheet(page: Page) -> None:
+    """As a reader does: what an empty sheet does without is loaded then."""
+    page.get_by_label("Find a symptom").focus()
+    page.wait_for_function(WHOLE)
+
+
+def test_an_empty_sheet_has_the_programs_answer_before_the_rest_of_the_tables_has_come(
+    sample: Book, bench: Page
+) -> None:
+    assert not bench.evaluate(WHOLE)
+    nothing = {"family": None, "symptoms": [], "absent": [], "checks": [], "access": "outside"}
+    (shown,) = bench.evaluate(ASK, [nothing])
+    assert_same(shown, sample.diagnose(**nothing))
+    assert not bench.evaluate(WHOLE)
+
+
+def test_the_packed_tables_unpack_to_those_that_were_written(tame: Path, page: Page) -> None:
+    material = Material(InventedSource())
+    written = tables_of(material, InventedSource().bench_tables(material.ledger.cases))
+    page.goto((tame / "bench.html").as_uri())
+    turn_to_the_sheet(page)
+    assert page.evaluate("benchTables") == json.loads(json.dumps(written))
+
+
+def test_reasons_and_ways_of_making_a_check_are_fetched_when_somebody_asks(bench: Page) -> None:
+    reasons, way = bench.locator("#causes .why").first, bench.locator("details.how").first
+    assert reasons.locator("li").count() == 0
+    reasons.locator("summary").click()
+    reasons.locator("li").first.wait_for()
+    assert "before anything was ticked" in reasons.inner_text()
+    way.locator("summary").click()
+    assert len(way.locator("p").inner_text()) > 20
+
+
+def test_nothing_is_proposed_for_what_is_ticked_where_a_file_is_missing(
+    site: Path, tmp_path: Path, page: Page
+) -> None:
+    folder = shutil.copytree(site, tmp_path / "site")
+    (folder / "data/bench-later.js").unlink()
+    page.goto((folder / "bench.html").as_uri())
+    assert page.locator("#proposals > li").count() > 0
+    page.locator("#symptom-groups summary").first.click()
+    page.locator("#symptom-groups input").first.check()
+    page.get_by_text("A file of this site is missing").first.wait_for()
+    assert page.locator("#proposals > li, #causes > li").count() == 0
+
+
 @pytest.fixture(scope="module")
 def asked(sample: Book) -> list[tuple[Question, Diagnosis]]:
     questions = random_questions(sample.vocabulary, 200, seed=6)
@@ -161,6 +214,7 @@ def asked(sample: Book) -> list[tuple[Question, Diagnosis]]:
 def test_two_hundred_random_questions_have_the_programs_answers(
     asked: list[tuple[Question, Diagnosis]], bench: Page
 ) -> None:
+    turn_to_the_sheet(bench)
     shown = bench.evaluate(ASK, [question for question, _ in asked])
     for mine, (_, answer) in zip(shown, asked, strict=True):
         assert_same(mine, answer)

@@ -43,6 +43,7 @@ LOADED = """async () => {
         script.src = src; script.onload = done; script.onerror = failed;
         document.head.append(script);
     });
+    for (const src of document.getElementById("desk").dataset.scripts.split(" ")) await load(src);
     const most = Math.max(...studyData.cases.map(row => row[6]));
     for (let at = 0; at * studyData.toldPart < studyData.cases.length; at += 1)
         await load("data/study/told/" + at + ".js");

@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 import json
 
 import pytest
 from cli.test_commands import run
 
+from kb.cli.weak_news import show_news
 from kb.cli.weak_points import show_weak_points
 from kb.resources import sample_book
-from kb.values_weak import Change, FamilyWeakPoints, Place, Trend, WeakPoint, WeakPoints
+from kb.values_weak import (
+    Change,
+    FamilyWeakPoints,
+    NewTrend,
+    NewWeakPoint,
+    Place,
+    Trend,
+    WeakPoint,
+    WeakPoints,
+)
 
 ASKED = [
     (),
@@ -43,7 +54,7 @@ def test_the_text_fits_eighty_columns(cache, words):
 @pytest.mark.parametrize("words", ASKED)
 def test_json_has_families_and_groups_of_one_shape(cache, words):
     answer = json.loads(ask(cache, *words, "--json"))
-    assert set(answer) == {"families", "groups", "since", "new"}
+    assert set(answer) == {"families", "groups", "since", "new", "rising"}
     for family in (*answer["families"], *answer["groups"]):
         assert set(family) >= {"family", "cases", "causes", "sort", "members", "visits", "too_few"}
 
@@ -58,7 +69,9 @@ def test_csv_has_a_row_for_each_cause_of_the_json(cache, words):
         for c in f["causes"]
     ]
     assert [(r["sort"], r["key"], r["cause"], r["count"], r["flag"]) for r in rows] == causes
-    assert sum(r["new"] == "yes" for r in rows) == len(answer["new"])
+    for column, key in (("new", "new"), ("newly_rising", "rising")):
+        assert sum(r[column] == "yes" for r in rows) == len(answer[key])
+        assert all((r[column] == "") == (answer["since"] is None) for r in rows)
 
 
 def test_json_and_csv_exclude_each_other(cache):
@@ -94,7 +107,47 @@ def test_the_monthly_look_gives_then_beside_now(cache):
 
 def test_a_month_without_news_says_so(cache):
     text = ask(cache, "--since", "2026-11-30")
-    assert text == "Nothing stands out that did not on 30 November 2026 already.\n"
+    assert text == (
+        "Nothing stands out that did not on 30 November 2026 already.\n"
+        "Nothing is coming more often that was not then.\n"
+    )
+
+
+def test_what_began_to_come_more_often_is_told_with_then_beside_now(cache):
+    text = " ".join(ask(cache, "--since", "2026-02").split())
+    assert "What is coming more often now and was not on 1 February 2026 Mole 12A" in text
+    assert "7 of 11 visits since 2025, 0 of 6 before (p = 0.018)" in text
+    assert "Then it was 3 of 11, and no trend could be seen." in text
+
+
+def test_a_key_in_the_table_is_never_broken(cache):
+    lines = [line.strip() for line in ask(cache, "drover-22").splitlines()]
+    assert "bias-supply-capacitor/dried-out" in lines
+    assert "power-valve/worn, at V4 and V5" in lines
+
+
+def test_on_a_narrow_terminal_the_table_gives_way_to_sentences(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "50")
+    family = FamilyWeakPoints("a", "A", 24, (weak(), weak(cause="valve/weak", comebacks=2)))
+    show_weak_points(WeakPoints((family,)), everything=True)
+    text = capsys.readouterr().out
+    assert max(map(len, text.splitlines())) <= 50
+    assert "comparable   share" not in text
+    said = " ".join(text.split())
+    assert "6 of 24 here, 9 of 40 in comparable units; share 10 to 40 %" in said
+    assert "valve/weak, came back 2 times after the repair" in said
+
+
+def test_a_new_weak_point_that_also_comes_more_often_is_told_once(capsys):
+    rising = Trend("rising", 0.012, Change(2023, (1, 12), (5, 30), 2.0, (0.3, 15.2)))
+    pair = ("family", "a", "A", 24, weak(flag=True, trend=rising), 1, 9)
+    new, began = NewWeakPoint(*pair, 0.4), NewTrend(*pair, Trend("falling", 0.03))
+    show_news(WeakPoints((), new=(new,), rising=(began,)), dt.date(2024, 1, 1))
+    text = " ".join(capsys.readouterr().out.split())
+    assert text.count("Fuse, blown") == 1
+    assert "5 of 30 visits since 2023, 1 of 12 before (p = 0.012). This is new too." in text
+    show_news(WeakPoints((), rising=(began,)), dt.date(2024, 1, 1))
+    assert "Then it was 1 of 9, and coming less often." in " ".join(capsys.readouterr().out.split())
 
 
 def weak(**keys: object) -> WeakPoint:

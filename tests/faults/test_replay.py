@@ -19,8 +19,8 @@ from kb.faults.counting import counts_of
 from kb.faults.experience import experience_of
 from kb.faults.fitting import fit
 from kb.faults.ranking import posterior
-from kb.faults.replay import replay
 from kb.faults.replay.past import Past
+from kb.faults.replay.run import replay
 from kb.faults.replay.score import Forecasts
 from kb.faults.stages import stage
 from kb.faults.strengths import FIXED, BackOff, Strengths

@@ -8,15 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from kb.faults.trend import (
-    MOST_COUNTED,
-    History,
-    _counted_tails,
-    _normal_tails,
-    change,
-    joint_trend,
-    trend,
-)
+from kb.faults.dealing import Visits, counted_tails, exact_tails, normal_tails
+from kb.faults.trend import MOST_COUNTED, History, change, joint_trend, trend
 from kb.values_weak import Trend
 
 Years = dict[int, int]
@@ -121,11 +114,22 @@ def test_without_a_trend_it_cries_wolf_upwards_in_fewer_than_1_of_20(
 
 
 def test_where_counting_gives_way_to_its_limit_the_two_agree() -> None:
-    intake = {0: 30, 1: 50, 2: 40, 3: 70, 5: 60}
+    dealt = [(Visits({0: 30, 1: 50, 2: 40, 3: 70, 5: 60}), MOST_COUNTED)]
     for observed in (100, 130, 145, 160, 190):
-        counted = _counted_tails([(tuple(intake.items()), MOST_COUNTED)], observed)
-        assert _normal_tails([(tuple(intake.items()), MOST_COUNTED)], observed) == pytest.approx(
-            counted, abs=2e-3
+        counted = counted_tails(dealt, observed)
+        assert normal_tails(dealt, observed) == pytest.approx(counted, abs=2e-3)
+
+
+@given(st.lists(histories(), min_size=1, max_size=3))
+def test_floating_point_counts_as_whole_numbers_do(families) -> None:
+    dealt = [
+        (Visits(visits), sum(found.values())) for visits, found in families if sum(visits.values())
+    ]
+    years = [(v.start, found) for (v, _), (_, found) in zip(dealt, families, strict=False)]
+    observed = sum((year - start) * n for start, found in years for year, n in found.items())
+    if dealt and observed >= 0:
+        assert counted_tails(dealt, observed) == pytest.approx(
+            exact_tails(dealt, observed), rel=1e-13
         )
 
 
@@ -178,3 +182,15 @@ def test_a_family_without_a_case_adds_nothing_to_the_test(history: tuple[Years, 
     alone = trend(*history)
     beside = joint_trend([History(*history), History({2015: 3, 2023: 9}, {})])
     assert (beside.direction, beside.p) == (alone.direction, alone.p)
+
+
+@pytest.mark.parametrize(
+    ("visits", "found"),
+    [
+        ({2022: 3, 2023: 3}, {2023: 3}),
+        ({2021: 1, 2022: 2, 2023: 3}, {2023: 3}),
+        ({2021: 2, 2022: 1, 2023: 3}, {2021: 2, 2022: 1}),
+    ],
+)
+def test_exactly_at_the_limit_it_is_no_trend(visits: Years, found: Years) -> None:
+    assert trend(visits, found) == Trend(direction="steady", p=0.05)

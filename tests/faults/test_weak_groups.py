@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 from faults.weak_points_books import YEARS, books, family, of, point, shop
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from kb.faults.weak_points import became_flagged, weak_points
-from kb.values_weak import FamilyGroup, FamilyWeakPoints, Place, WeakPoint
+from kb.faults.news import became_flagged, became_rising, with_news
+from kb.faults.weak_points import weak_points
+from kb.values_weak import (
+    FamilyGroup,
+    FamilyVisits,
+    FamilyWeakPoints,
+    Place,
+    Trend,
+    WeakPoint,
+)
 
 patiently = settings(max_examples=25, deadline=None)
 
@@ -200,3 +210,54 @@ def test_of_a_family_that_was_not_here_then_nothing_is_said_of_then() -> None:
 def test_nothing_is_new_since_now(book) -> None:
     answer = weak_points(book, {}, groups=[group(*(f.family for f in book))])
     assert became_flagged(answer, answer) == ()
+    assert became_rising(answer, answer) == ()
+
+
+def late(key: str, found: dict[int, int], until: int = 2024) -> FamilyVisits:
+    """Four visits a year from 2020, so many with an open resistor."""
+    visits = dict.fromkeys(range(2020, until + 1), 4)
+    theirs = {year: n for year, n in found.items() if year <= until}
+    return FamilyVisits(
+        key, key, "amp", frozenset(), visits, {"resistor/open": theirs} if theirs else {}
+    )
+
+
+def test_a_cause_whose_trend_is_rising_now_and_was_not_then_is_new() -> None:
+    found = {2022: 1, 2023: 2, 2024: 4}
+    now, then = [late("a", found)], [late("a", found, until=2022)]
+    (new,) = became_rising(weak_points(now, {}), weak_points(then, {}))
+    assert (new.sort, new.family, new.point.cause) == ("family", "a", "resistor/open")
+    assert (new.cases, new.then_count, new.then_cases) == (20, 1, 12)
+    assert (new.point.trend.direction, new.then_trend) == ("rising", Trend("steady", 1.0))
+
+
+def test_what_was_rising_then_already_is_not_new() -> None:
+    found = {2022: 2, 2023: 4, 2024: 4}
+    then = weak_points([late("a", found, until=2023)], {})
+    assert then.families[0].causes[0].trend.direction == "rising"
+    assert became_rising(weak_points([late("a", found)], {}), then) == ()
+
+
+def test_a_cause_not_found_then_has_no_trend_of_then() -> None:
+    found = {2024: 4}
+    (new,) = became_rising(
+        weak_points([late("a", found)], {}), weak_points([late("a", found, until=2023)], {})
+    )
+    assert (new.then_count, new.then_cases, new.then_trend) == (0, 16, None)
+
+
+def test_a_trend_of_one_family_is_not_told_again_of_its_line() -> None:
+    alone = [late("a", {2024: 4}), late("b", {})]
+    both = [late("a", {2024: 4}), late("b", {2024: 1})]
+    then = [late("a", {}, until=2023), late("b", {}, until=2023)]
+    told = []
+    for now in (alone, both):
+        answer = with_news(
+            weak_points(now, {}, groups=[group("a", "b")]),
+            dt.date(2024, 1, 1),
+            then,
+            [group("a", "b")],
+        )
+        assert answer.groups[0].causes[0].trend.direction == "rising"
+        told.append([(new.sort, new.family) for new in answer.rising])
+    assert told == [[("family", "a")], [("family", "a"), ("line", "g")]]

@@ -16,7 +16,8 @@ from kb.faults.strengths import FIXED
 from kb.indexing import Index
 from kb.learning import experience_in
 from kb.site import write_site
-from kb.site.bench_data import FILE, inside, script, topics
+from kb.site.bench_data import FILE, LATER, inside, tables_of, topics
+from kb.site.bench_packing import first_and_later
 from kb.site.material import Material
 from kb.site.redaction import without
 from kb.values import Tallies
@@ -24,16 +25,10 @@ from kb.values import Tallies
 Tables = dict[str, Any]
 
 
-def tables_in(site: Path) -> Tables:
-    text = (site / FILE).read_text("ascii")
-    found: Tables = json.loads(text.removeprefix("var benchTables = ").removesuffix(";\n"))
-    return found
-
-
 def hiding(*keys: str) -> Tables:
+    """The tables as they are before they are packed; a test in the browser unpacks them again."""
     material = Material(InventedSource(hide=keys))
-    tables = InventedSource().bench_tables(material.ledger.cases)
-    return json.loads(script(material, tables)[1].removeprefix("var benchTables = ")[:-2])
+    return tables_of(material, InventedSource().bench_tables(material.ledger.cases))
 
 
 def figures(rows: Sequence[Any], place: int) -> list[Any]:
@@ -64,16 +59,32 @@ def test_the_tables_of_the_sample_book_are_those_that_its_answers_come_from(samp
     assert tables.spreads["check:tap-valves"] == experience.strengths.spread_of("check:tap-valves")
 
 
-def test_the_data_file_is_a_classic_script_and_light(tame: Path) -> None:
-    tables = tables_in(tame)
-    assert [family[0] for family in tables["families"]] == sorted(
+def test_the_data_files_are_classic_scripts_and_light(tame: Path) -> None:
+    for file, name in ((FILE, "benchTables"), (LATER, "benchLater")):
+        text = (tame / file).read_text("ascii")
+        assert json.loads(text.removeprefix(f"var {name} = ").removesuffix(";\n"))
+        assert len(text) < 10_000
+    assert [family[0] for family in hiding()["families"]] == sorted(
         InventedSource().vocabulary.families
     )
-    assert len((tame / FILE).read_bytes()) < 10_000
+
+
+def test_a_count_that_is_neither_whole_nor_half_is_refused() -> None:
+    tables = hiding()
+    tables["symptoms"][0][6] = [0, 0.25]
+    with pytest.raises(ValueError, match="neither a whole nor a half"):
+        first_and_later(tables)
+
+
+def test_figures_that_no_short_digits_hold_are_written_as_they_are() -> None:
+    tables = hiding()
+    tables["checks"][0][14] = 1 / 3
+    first, _ = first_and_later(tables)
+    assert first["checks"][13] == tuple(check[14] for check in tables["checks"])
 
 
 def test_every_page_that_the_tables_lead_to_is_there(tame: Path) -> None:
-    tables = tables_in(tame)
+    tables = hiding()
     leading = [
         row[2] for kind in ("families", "symptoms", "causes", "checks") for row in tables[kind]
     ]
@@ -138,4 +149,5 @@ def test_the_topics_of_a_family_are_those_of_its_items_and_of_an_unknown_one_all
 def test_the_same_book_gives_the_same_bytes(tmp_path: Path, templates: Path) -> None:
     for name in ("one", "other"):
         write_site(InventedSource(), tmp_path / name, templates)
-    assert (tmp_path / "one" / FILE).read_bytes() == (tmp_path / "other" / FILE).read_bytes()
+    for file in (FILE, LATER):
+        assert (tmp_path / "one" / file).read_bytes() == (tmp_path / "other" / file).read_bytes()

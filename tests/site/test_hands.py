@@ -92,3 +92,47 @@ def test_a_system_without_copies_does_the_work_alone(monkeypatch: pytest.MonkeyP
     monkeypatch.setattr(os, "fork", refused, raising=False)
     found = dict(hands.done_by_many(range(10), work, Sum, nothing))
     assert {place: sum.value for place, sum in found.items()} == {i: i * i for i in range(10)}
+
+
+@forks
+def test_a_large_piece_is_done_in_a_copy_and_a_small_one_here() -> None:
+    did: list[str] = []
+    large = hands.done_beside(lambda: work(7), Sum, 4, lambda: did.append("meanwhile"))
+    small = hands.done_beside(lambda: work(7), Sum, 3, lambda: did.append("meanwhile"))
+    assert did == ["meanwhile"] * 2
+    assert large.value == small.value == 49
+    assert small.by == os.getpid() != large.by
+
+
+@forks
+@pytest.mark.parametrize("how", ["an error", "killed"])
+def test_a_piece_whose_copy_died_is_done_here(how: str) -> None:
+    here = os.getpid()
+
+    def dies() -> Sum:
+        if os.getpid() != here:
+            if how == "killed":
+                os.kill(os.getpid(), signal.SIGKILL)
+            raise OSError("no room")
+        return work(7)
+
+    assert hands.done_beside(dies, Sum, 4, lambda: None) == Sum(49, here)
+
+
+@forks
+def test_an_error_here_stops_the_copy_beside(tmp_path: Path) -> None:
+    def slow() -> Sum:
+        (tmp_path / str(os.getpid())).touch()
+        signal.pause()
+        return work(7)
+
+    def fails() -> None:
+        while not list(tmp_path.iterdir()):
+            pass
+        raise ValueError("mine")
+
+    with pytest.raises(ValueError, match="mine"):
+        hands.done_beside(slow, Sum, 4, fails)
+    (helper,) = tmp_path.iterdir()
+    with pytest.raises(ProcessLookupError):
+        os.kill(int(helper.name), 0)

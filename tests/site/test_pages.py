@@ -221,3 +221,18 @@ def test_search_page_lists_the_cases_for_whoever_has_no_script(tame: Path) -> No
     page = read(tame / "search.html")
     assert {f"cases/{case.case}.html" for case in CASES} <= set(page.addresses)
     assert [attrs for attrs in page.named("form") if "hidden" in attrs]
+
+
+def test_home_tells_what_is_new_once_words_first_and_figures_behind(tame: Path) -> None:
+    shown = text(tame, "index.html")
+    flagged, rising = shown[shown.index("What is new") :].split("What else began to come")
+    flagged = flagged[flagged.index("What became a weak point") :]
+    assert "Electrolytic capacitor, high series resistance in Heron 20 7 of 19 here" in flagged
+    assert "Then it was 3 of 12, which chance could still explain." in flagged
+    assert "Coming more often than before" in flagged
+    rising = rising[: rising.index("Latest finished cases")]
+    assert "more often after" in rising
+    assert "Electrolytic" not in rising
+    assert "Soldered joint, cracked in all of the maker Fenwick & Ash" in rising
+    assert "3 of 9 visits since 2023, 0 of 10 before. Chance alone" in rising
+    assert "Then it was 1 of 12, and no trend could be seen." in rising

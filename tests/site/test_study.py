@@ -17,17 +17,23 @@ from page_reader import read
 from study_books import source, visit
 
 import kb.studying as studying
+from kb.bench_tables import counted
 from kb.faults.strengths import FIXED
 from kb.notes.case import Case, CheckMade
-from kb.site import write_site
+from kb.site import Study, write_site
 from kb.site.material import Material
 from kb.site.pages import study as study_page
 from kb.site.study_data import THEMES, scripts
 from kb.studying import LEAST_PAST, MOST, study
 
 
+def told(cases: Iterable[Case]) -> Study:
+    cases = list(cases)
+    return study(cases, counted(cases, VOCABULARY).records, VOCABULARY, FIXED)
+
+
 def studied(cases: Iterable[Case]) -> dict[str, int]:
-    return {one.case: one.known for one in study(cases, VOCABULARY, FIXED).cases}
+    return {one.case: one.known for one in told(cases).cases}
 
 
 def data(cases: Iterable[Case], hide: Iterable[str] = ()) -> dict[str, str]:
@@ -72,10 +78,7 @@ def test_the_collections_are_read_from_the_note_and_from_the_book_of_that_day() 
     shy = visit(28, reproduced="sometimes", brought_on_by="earlier-repair")
     new = visit(29, root_cause="fuse/blown")
     two = replace(visit(30), faults=(*visit(30).faults, replace(visit(31).faults[0])))
-    themes = {
-        (one.case, one.fault): one.themes
-        for one in study([*cases, shy, new, two], VOCABULARY, FIXED).cases
-    }
+    themes = {(one.case, one.fault): one.themes for one in told([*cases, shy, new, two]).cases}
     assert themes["N0027", 0] == ()
     assert set(themes["N0028", 0]) >= {"comes-and-goes", "earlier-repair"}
     assert themes["N0029", 0] == ("likeliest-wrong",)
@@ -89,7 +92,7 @@ def test_the_collections_are_read_from_the_note_and_from_the_book_of_that_day() 
 def test_the_order_of_the_notes_changes_nothing(draw: random.Random) -> None:
     cases = [visit(n) for n in range(30)]
     shuffled = draw.sample(cases, len(cases))
-    assert study(shuffled, VOCABULARY, FIXED) == study(cases, VOCABULARY, FIXED)
+    assert told(shuffled) == told(cases)
 
 
 def test_of_many_cases_some_hundred_stay_with_some_of_each_theme() -> None:
@@ -97,7 +100,7 @@ def test_of_many_cases_some_hundred_stay_with_some_of_each_theme() -> None:
     cases = [
         visit(n, **({"brought_on_by": "earlier-repair"} if n in rare else {})) for n in range(400)
     ]
-    made = study(cases, VOCABULARY, FIXED)
+    made = told(cases)
     assert len(made.cases) == MOST
     assert len(made.past) == 400
     assert {one.case for one in made.cases} >= {"N0040", "N0041"}

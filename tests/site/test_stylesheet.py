@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from kb.site.stylesheet import FOLDER, ORDER, SHEETS, sheets
+
 ON = {
     "ground": ("ink", "soft", "link", "trace", "flag"),
     "card": ("ink", "soft", "link", "trace", "flag"),
@@ -19,7 +21,7 @@ ON = {
 
 @pytest.fixture(scope="module")
 def stylesheet(templates: Path) -> str:
-    return (templates / "assets/bench.css").read_text("utf-8")
+    return "".join((templates / FOLDER / f"{name}.css").read_text("utf-8") for name in ORDER)
 
 
 def tokens(stylesheet: str, scheme: str) -> dict[str, str]:
@@ -70,5 +72,34 @@ def test_the_stylesheet_fetches_nothing(stylesheet: str) -> None:
 def test_colours_stand_in_the_tokens_and_nowhere_else_but_on_amber_and_paper(
     stylesheet: str,
 ) -> None:
-    rules = re.sub(r":root \{.*?\}", "", stylesheet.partition("@media print")[0], flags=re.S)
-    assert set(re.findall(r"#[0-9a-f]{3,6}\b", rules)) <= {"#17130a", "#1b1505"}
+    on_screen = re.sub(r"@media print \{.*?\n\}\n", "", stylesheet, flags=re.S)
+    rules = re.sub(r":root \{.*?\}", "", on_screen, flags=re.S)
+    assert set(re.findall(r"#[0-9a-f]{3,6}\b", rules)) == {"#17130a", "#1b1505"}
+
+
+def test_every_part_of_the_stylesheets_is_known_used_and_short(templates: Path) -> None:
+    parts = {path.stem: path for path in (templates / FOLDER).iterdir()}
+    assert parts.keys() == set(ORDER) == {part for used in SHEETS.values() for part in used}
+    assert [name for name, path in parts.items() if path.read_text("utf-8").count("\n") > 250] == []
+
+
+def test_what_a_page_loads_is_free_of_comments_and_has_every_rule(templates: Path) -> None:
+    for name, sheet in sheets(templates).items():
+        assert "/*" not in sheet, name
+        source = "".join(
+            (templates / FOLDER / f"{part}.css").read_text("utf-8")
+            for part in SHEETS[name.removesuffix(".css")]
+        )
+        assert sheet.count("{") == source.count("{"), name
+        assert len(sheet) < len(source), name
+
+
+def test_every_page_that_a_template_makes_names_a_stylesheet_that_is_there(
+    templates: Path,
+) -> None:
+    named = {
+        look
+        for path in templates.glob("*.html")
+        for look in re.findall(r"block look %\}([\w-]+)\{%", path.read_text("utf-8"))
+    }
+    assert named == SHEETS.keys()

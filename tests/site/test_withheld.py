@@ -6,7 +6,7 @@ from pathlib import Path
 
 import msgspec
 import pytest
-from invented_answers import COMEBACKS, READINGS, REPLAY, WHILE_OPEN
+from invented_answers import COMEBACKS, DRAWER, READINGS, REPLAY, WHILE_OPEN
 from invented_source import WEAK_POINTS, InventedSource
 from page_reader import read
 
@@ -45,10 +45,12 @@ def test_the_number_of_a_unit_that_came_back_follows_hide(tmp_path: Path, templa
         ("modified", withheld.readings(READINGS, ["modified"]), "solid-state-rectifier"),
         ("mains", withheld.readings(READINGS, ["mains"]), "229"),
         ("checks", withheld.replay(REPLAY, ["checks"]), "tap-board"),
+        ("parts", withheld.drawer(DRAWER, ["parts"]), "fuse T 1 A"),
+        ("root_cause", withheld.drawer(DRAWER, ["root_cause"]), "Rectifier, shorted"),
     ],
 )
 def test_what_rests_on_a_hidden_key_is_taken_out(key: str, answer: object, secret: str) -> None:
-    whole = said([COMEBACKS, WEAK_POINTS, READINGS, REPLAY])
+    whole = said([COMEBACKS, WEAK_POINTS, READINGS, REPLAY, DRAWER])
     assert secret in whole
     assert secret not in said(answer)
 
@@ -69,6 +71,7 @@ def test_without_anything_to_hide_the_answers_are_as_they_were() -> None:
     assert withheld.readings(READINGS, []) == READINGS
     assert withheld.while_open(WHILE_OPEN, []) is WHILE_OPEN
     assert withheld.replay(REPLAY, []) == REPLAY
+    assert withheld.drawer(DRAWER, []) is DRAWER
 
 
 def test_a_book_that_hides_causes_has_no_page_of_how_good_it_was(

@@ -6,8 +6,7 @@ from collections.abc import Iterator, Mapping
 from functools import partial
 
 from kb import cautions
-from kb.notes.vocabulary import ACCESS, HAZARDS
-from kb.site import wording
+from kb.notes.vocabulary import ACCESS
 from kb.site.material import Material
 from kb.site.pages import how_good
 from kb.site.render import Page
@@ -31,11 +30,6 @@ def _values(material: Material) -> Mapping[str, object]:
     told = material.cautions
     return {
         "levels": [(level, told.access.get(level, ())) for level in ACCESS[1:]],
-        "topics": [
-            (key, wording.sentence(wording.words(key)), paragraphs)
-            for key, paragraphs in told.topics.items()
-        ],
-        "hazards": material.hazard_cautions(dict.fromkeys((*HAZARDS, *told.hazards))),
         "how_good": how_good.PAGE if material.tells_how_good else None,
         "how_good_said": how_good.summary(material.replay),
         "ask_danger": cautions.ASK_DANGER,

@@ -11,7 +11,7 @@ from kb.notes.vocabulary import Family
 from kb.site import wording
 from kb.site.addresses import term_page
 from kb.site.material import Material
-from kb.site.pages import weak_points
+from kb.site.pages import drawer, weak_points
 from kb.site.pages.chart import charts_of_family
 from kb.site.pages.family_history import looks, repairs
 from kb.site.pages.family_readings import point_table
@@ -79,6 +79,8 @@ def _values(material: Material, family: Family) -> Mapping[str, object]:
             measured.cautions if measured and table else (),
         ),
         "repairs": repairs(material, family.key),
+        "spares": drawer.of_family(material, family.key),
+        "spares_page": drawer.PAGE,
         "nominal": () if table else _nominal(chain),
         "access_here": [
             (material.names.term("check", check), level) for check, level in sorted(access.items())

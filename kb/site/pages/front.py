@@ -11,10 +11,10 @@ from kb.notes.vocabulary import HAZARDS
 from kb.site import telling, wording
 from kb.site.material import Material
 from kb.site.names import Link
-from kb.site.pages import how_good
+from kb.site.pages import drawer, how_good
 from kb.site.pages.weak_points import standing_out
 from kb.site.render import Page
-from kb.values_weak import NewWeakPoint
+from kb.values_weak import NewTrend, NewWeakPoint
 
 HOME = "index.html"
 _RECENT = 8
@@ -24,13 +24,12 @@ _NEW = 8
 
 
 class NewView(Struct, frozen=True):
-    """A pair that became a weak point: `where` is a family, a line, a maker or a kind."""
+    """A pair of which something is new: `where` is a family, a line, a maker or a kind."""
 
     cause: Link
     where: Link
     sort: str
-    said: str
-    before: str
+    said: tuple[str, ...]
 
 
 def pages(material: Material) -> Iterator[Page]:
@@ -81,22 +80,52 @@ def _home(material: Material) -> Mapping[str, object]:
             if not material.names.narrower("family", family.key)
         ],
         "standing_out": standing_out(material, _STANDING_OUT),
-        "new": [_new(material, new) for new in material.new_weak_points[:_NEW]],
+        "new": _new(material),
+        "rising": _rising(material),
         "since": material.since,
         "how_good": how_good.summary(material.replay),
         "how_good_page": how_good.PAGE,
+        "drawer_page": drawer.PAGE if material.drawer() else "",
         "study_count": len(material.study.cases),
     }
 
 
-def _new(material: Material, new: NewWeakPoint) -> NewView:
+def _new(material: Material) -> list[NewView]:
+    """What became a weak point; with its trend where that is new as well."""
+    began = {_key(one) for one in material.new_trends}
+    return [
+        _told(
+            material,
+            new,
+            f"{wording.against_comparable(new.point, new.cases)}.",
+            telling.before(new),
+            telling.course(new.point.trend) if _key(new) in began else "",
+        )
+        for new in material.new_weak_points[:_NEW]
+    ]
+
+
+def _rising(material: Material) -> list[NewView]:
+    """What began to come more often, and is not told of as a new weak point."""
+    told = {_key(one) for one in material.new_weak_points}
+    others = [one for one in material.new_trends if _key(one) not in told]
+    return [
+        _told(material, new, telling.course(new.point.trend), telling.before_it_rose(new))
+        for new in others[:_NEW]
+    ]
+
+
+def _key(new: NewWeakPoint | NewTrend) -> tuple[str, str, str]:
+    return new.sort, new.family, new.point.cause
+
+
+def _told(material: Material, new: NewWeakPoint | NewTrend, *said: str) -> NewView:
     of_pages = new.sort in ("family", "line")
     return NewView(
         cause=material.names.term("cause", new.point.cause),
         where=material.names.term("family", new.family) if of_pages else Link(new.family_label),
         sort="" if new.sort == "family" else new.sort,
-        said=wording.against_comparable(new.point, new.cases),
-        before=telling.before(new),
+        said=tuple(filter(None, said)),
     )
 
 

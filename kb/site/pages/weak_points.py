@@ -11,6 +11,7 @@ from kb.site import telling, wording
 from kb.site.charts import Bar, Scale, bar, scale_for
 from kb.site.material import Material
 from kb.site.names import Link
+from kb.site.pages import drawer
 from kb.site.render import Page
 from kb.site.years import Years, years
 from kb.values_weak import FamilyWeakPoints, WeakPoint
@@ -107,6 +108,7 @@ def _values(material: Material) -> Mapping[str, object]:
     charts = [chart(material, points, scale) for points in families]
     return {
         "standing_out": standing_out(material),
+        "drawer_page": drawer.PAGE if material.drawer() else "",
         "charts": sorted(charts, key=lambda one: (one.family.text.lower(), one.family.page or "")),
     }
 
