@@ -58,18 +58,17 @@ class Trails:
         records = self._records[case.case]
         counted = case.case in self._counted
         return [
-            self._trail(case, fault, record if record.cause and counted else None)
+            self._trail(case, fault, record, counted)
             for fault, record in zip(case.faults, records, strict=True)
         ]
 
-    def _trail(self, case: Case, fault: Fault, record: FaultRecord | None) -> Trail:
+    def _trail(self, case: Case, fault: Fault, record: FaultRecord, counted: bool) -> Trail:
         words = self._words
-        named = self._recogniser(case.complaint)
         intake = Evidence(
             family=case.family,
-            symptoms=fault.symptom or named.keys,
+            symptoms=fault.symptom or self._recogniser(case.complaint).keys,
             absent=(),
-            words=named.rest,
+            words=tuple(record.words),
         )
         steps = []
         for made in fault.checks:
@@ -90,7 +89,8 @@ class Trails:
                     leading=(),
                 )
             )
-        return follow(self._experience, record, intake, steps, self._shared)
+        left_out = record if record.cause and counted else None
+        return follow(self._experience, left_out, intake, steps, self._shared)
 
     @cached_property
     def _shared(self) -> Shared:
