@@ -153,6 +153,21 @@ def test_a_memory_that_was_spoilt_costs_time_only(
     assert report.written == 0
 
 
+def test_what_was_taken_out_is_found_again_where_its_memory_was_spoilt(
+    small: SmallBook, tmp_path: Path
+) -> None:
+    (small.folder / "book.yaml").write_text("title: B\npublish: {hide: [checks]}\n", "utf-8")
+    written(small, tmp_path / "site")
+    before = contents(tmp_path / "site")
+    (memory,) = small.cache.rglob("taken-out")
+    kept = memory.read_bytes()
+    for at in (0, 4, len(kept) // 2, len(kept) - 1):
+        memory.write_bytes(kept[:at] + bytes([kept[at] ^ 0x20]) + kept[at + 1 :])
+        small.path("A3").write_text(small.path("A3").read_text("utf-8") + "\n", "utf-8")
+        written(small, tmp_path / "site")
+        assert contents(tmp_path / "site") == before
+
+
 def test_two_folders_are_remembered_apart(small: SmallBook, tmp_path: Path) -> None:
     one, other = written(small, tmp_path / "one"), written(small, tmp_path / "other")
     assert one.written == other.written > 0
