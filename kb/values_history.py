@@ -7,6 +7,7 @@ of 365.25 days. Field names of the answers are the keys of the JSON contract (`d
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 
 from msgspec import Struct
 
@@ -116,6 +117,15 @@ class Holding(Struct, frozen=True):
     came_back: int
     share: float | None
     interval: Interval
+
+
+def worth_telling(sorts: Sequence[Holding]) -> list[Holding]:
+    """Those of which any came back, in their order, and beside a fix the other fixes of its cause.
+
+    Of other sorts there is nothing to say: what always held is the rule.
+    """
+    compared = {h.cause for h in sorts if h.came_back and h.fix is not None}
+    return [h for h in sorts if h.came_back or (h.fix is not None and h.cause in compared)]
 
 
 class HoldStep(Struct, frozen=True):

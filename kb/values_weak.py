@@ -12,6 +12,9 @@ from msgspec import Struct
 
 from kb.values import Interval
 
+FEWEST_FOR_TREND = 3
+"""With fewer cases than this no order of years says anything."""
+
 
 class FamilyVisits(Struct, frozen=True):
     """One family's visits for the weak points.

@@ -9,7 +9,7 @@ import click
 from kb.cli.common import json_option, opened_book, tell_refused
 from kb.cli.output import heading, print_json, say, table, wrapped
 from kb.cli.sheet import csv_option, one_form, print_csv
-from kb.values_history import Comebacks, Holding
+from kb.values_history import Comebacks, Holding, worth_telling
 
 SHOWN = 8
 _Name = Callable[[Holding], str]
@@ -87,13 +87,14 @@ def _show(answer: Comebacks) -> None:
     wrapped(
         f"A repair is judged once it has been out for {answer.days} days; younger ones are not "
         "counted as held. Worst first, by the upper end of what the share can be, so one unlucky "
-        "repair does not head the list. A unit that never returned may also have gone elsewhere."
+        "repair does not head the list; sorts of which nothing came back are left out (--csv and "
+        "--json have them). A unit that never returned may also have gone elsewhere."
     )
 
 
 def _show_sorts(title: str, sorts: Sequence[Holding], name: _Name) -> None:
-    """Those with a comeback; a sort of which everything held is not worth a line."""
-    worth = [h for h in sorts if h.came_back]
+    """Those with a comeback, and beside a fix the other fixes of its cause."""
+    worth = worth_telling(sorts)
     if not worth:
         return
     heading(title)

@@ -44,9 +44,11 @@ def _show(answer: Drawer) -> None:
         say("No repair of the last year used a part.")
         return
     heading(f"Spares for the repairs after {answer.since:%d %B %Y}, to {answer.until:%d %B %Y}")
+    last = answer.spares[answer.enough - 1]
     wrapped(
         f"{answer.repairs} repairs used parts, {answer.without_parts} used none. The first "
-        f"{answer.enough} of these serve {100 * answer.aim:.0f} % of those that did.",
+        f"{answer.enough} parts serve {last.served} of those that did "
+        f"({100 * last.coverage:.0f} %).",
         "  ",
     )
     rows = [

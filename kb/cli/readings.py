@@ -16,6 +16,7 @@ POINTED = 3
 """How many causes are named for one side of a point."""
 TELLING = 1.5
 """A likelihood ratio below this is not worth a line; --json and --csv have all."""
+MOST_PLACES = 9
 
 
 @click.command("readings")
@@ -122,8 +123,8 @@ def _following(p: PointReadings) -> str:
     if p.raw is None:
         return f"{_named(p)}{how}"
     return (
-        f"{_named(p)}{how}, as read it would be {_number(p, p.raw[0])} to "
-        f"{_number(p, p.raw[1])} {p.unit}"
+        f"{_named(p)}{how} (not brought to one voltage: {_number(p, p.raw[0])} to "
+        f"{_number(p, p.raw[1])} {p.unit})"
     )
 
 
@@ -189,7 +190,14 @@ def _number(p: PointReadings, value: float) -> str:
     if p.low is not None and p.high is not None:
         width = p.high - p.low
     places = ceil(-log10(width / 10)) if width > 0 else 0
-    return f"{value:.{min(max(places, 0), 9)}f}"
+    # An unusual reading must not look like the end of the range that it lies beyond.
+    ends = [end for end in (p.low, p.high) if end is not None]
+    strange = [u.value if u.brought_to is None else u.brought_to for u in p.unusual]
+    while places < MOST_PLACES and any(
+        round(end, places) == round(read, places) for end in ends for read in strange if read != end
+    ):
+        places += 1
+    return f"{value:.{min(max(places, 0), MOST_PLACES)}f}"
 
 
 def _print_sheet(answer: FamilyReadings) -> None:

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 
 import click
 
-from kb.cli.output import say, width, wrapped
-from kb.values_weak import Change, FamilyWeakPoints, Trend, WeakPoint
+from kb.cli.output import heading, say, width, wrapped
+from kb.values_weak import FEWEST_FOR_TREND, Change, FamilyWeakPoints, Trend, WeakPoint
 
 SHOWN = 8
 YEARS_SHOWN = 12
@@ -30,6 +30,27 @@ def show_causes(family: FamilyWeakPoints, everything: bool) -> None:
         _show_others(family.cases, others[:SHOWN])
         if len(others) > SHOWN:
             say(f"  and {len(others) - SHOWN} more, each less telling; --csv and --json have all")
+
+
+def show_rising(families: Sequence[FamilyWeakPoints]) -> None:
+    """Print what is coming more often in some family without standing out there."""
+    tested = [(f, c) for f in families for c in f.causes if c.count >= FEWEST_FOR_TREND]
+    rising = [(f, c) for f, c in tested if c.trend.direction == "rising" and not c.flag]
+    if not rising:
+        return
+    rising.sort(key=lambda pair: (pair[1].trend.p, pair[0].family, pair[1].cause))
+    heading("Coming more often than before, without standing out")
+    for family, cause in rising[:SHOWN]:
+        wrapped(f"{cause.label} in {family.label}: {beside(family.cases, cause)}", "    ", "  ")
+        wrapped(f"{course(cause.trend)} ({cause.cause})", "    ")
+    if len(rising) > SHOWN:
+        say(f"  and {len(rising) - SHOWN} more; --csv and --json have all")
+    say()
+    wrapped(
+        f"Looked at for this: {len(tested)} causes found {FEWEST_FOR_TREND} times or more in a "
+        "family. By chance alone about 1 in 40 of them looks like this.",
+        "  ",
+    )
 
 
 def _show_others(cases: int, causes: Sequence[WeakPoint]) -> None:

@@ -10,7 +10,7 @@ import click
 from kb.cli.common import json_option, opened_book, read_date, tell_refused
 from kb.cli.output import heading, print_json, say, wrapped
 from kb.cli.sheet import csv_option, one_form, print_csv
-from kb.cli.weak_causes import show_causes
+from kb.cli.weak_causes import show_causes, show_rising
 from kb.cli.weak_news import show_news
 from kb.values_weak import FamilyWeakPoints, WeakPoints
 
@@ -53,6 +53,7 @@ def show_weak_points(answer: WeakPoints, everything: bool) -> None:
         say("No finished case yet.")
     elif not everything:
         _show_flagged((*answer.families, *answer.groups))
+        show_rising(answer.families)
     elif answer.groups and not _line_instead(answer):
         _show_groups(answer)
     else:
@@ -92,6 +93,7 @@ def _show_groups(answer: WeakPoints) -> None:
     if others:
         say()
         wrapped(f"Nothing stands out in {', '.join(others)} alone.", "  ", "")
+    show_rising(answer.families)
 
 
 def _show_flagged(families: Sequence[FamilyWeakPoints]) -> None:

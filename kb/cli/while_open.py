@@ -41,6 +41,13 @@ def command(
         _show(answer)
 
 
+PROOF = "To prove it"
+PROOF_NEEDS = (
+    "Some of it needs power on or a part changed: then by the rules for live work, by somebody "
+    "trained for it, or not at all."
+)
+
+
 def _show(answer: WhileOpen) -> None:
     heading(f"While a {answer.label} is open")
     if answer.doing:
@@ -51,6 +58,8 @@ def _show(answer: WhileOpen) -> None:
         say()
         for text in answer.cautions:
             wrapped(text, "    ", "  ! ")
+    if any(one.confirm for one in answer.suggestions[:SHOWN]):
+        wrapped(f"“{PROOF}” is no part of the look. {PROOF_NEEDS}", "    ", "  ! ")
     for number, one in enumerate(answer.suggestions[:SHOWN], 1):
         _show_one(number, one)
     if len(answer.suggestions) > SHOWN:
@@ -71,7 +80,7 @@ def _show_one(number: int, one: WorthLooking) -> None:
         "     ",
     )
     if one.confirm:
-        wrapped(f"What to look for: {one.confirm}", "     ")
+        wrapped(f"{PROOF}: {one.confirm}", "     ")
     for text in one.cautions:
         wrapped(text, "       ", "     ! ")
 

@@ -17,11 +17,9 @@ from kb.faults.dealing import (
     normal_tails,
 )
 from kb.values import Interval
-from kb.values_weak import Change, Trend
+from kb.values_weak import FEWEST_FOR_TREND, Change, Trend
 
 SIGNIFICANT = 0.05
-FEWEST = 3
-"""With fewer cases than this no order of years says anything."""
 MOST_COUNTED = 60
 """Beyond this many cases the count of all arrangements gives way to its normal limit."""
 LEVEL = 0.95
@@ -86,7 +84,7 @@ def joint_trend(families: Sequence[History]) -> Trend:
             if not 0 <= count <= intake.get(year, 0):
                 raise ValueError(f"{count} cases among {intake.get(year, 0)} visits in {year}")
     with_cases = [(h, n) for h in families if h.found and (n := sum(h.found.values()))]
-    if sum(n for _, n in with_cases) < FEWEST:
+    if sum(n for _, n in with_cases) < FEWEST_FOR_TREND:
         return _NOTHING_TO_SAY
     dealt = []
     observed = 0

@@ -140,3 +140,33 @@ def test_an_unknown_part_gets_a_plain_answer(small):
     assert result.returncode == 1
     assert "no note says" in result.stderr
     assert result.stdout == ""
+
+
+def words_of(*command: str, cache) -> str:
+    return " ".join(run(*command, cache=cache, book=sample_book()).stdout.split())
+
+
+@pytest.mark.parametrize("families", [(), ("--families", "drover-22")])
+def test_the_drawer_says_what_its_parts_serve_and_not_what_was_aimed_at(cache, families):
+    answer = json.loads(run("drawer", *families, "--json", cache=cache, book=sample_book()).stdout)
+    last = answer["spares"][answer["enough"] - 1]
+    said = f"parts serve {last['served']} of those that did ({100 * last['coverage']:.0f} %)"
+    assert said in words_of("drawer", *families, cache=cache)
+
+
+def test_a_fix_that_came_back_stands_beside_the_other_fixes_of_its_cause(cache):
+    answer = json.loads(run("comebacks", "--json", cache=cache, book=sample_book()).stdout)
+    poor = {fix["cause"] for fix in answer["fixes"] if fix["came_back"]}
+    told = words_of("comebacks", cache=cache).partition("By what was done")[2]
+    others = [f for f in answer["fixes"] if f["cause"] in poor and not f["came_back"]]
+    assert any(f["fix"] == "adjust + replace" for f in others)
+    assert "adjust + replace" in told
+    assert "sorts of which nothing came back are left out" in told
+
+
+def test_how_a_cause_is_proved_is_kept_apart_from_the_look(cache):
+    told = words_of("while-open", "drover-22", cache=cache)
+    assert "To prove it: A short burst of freeze spray" in told
+    assert "“To prove it” is no part of the look" in told
+    assert told.index("no part of the look") < told.index("To prove it: ")
+    assert "What to look for" not in told

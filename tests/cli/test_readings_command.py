@@ -77,3 +77,10 @@ def test_an_unknown_family_ends_with_1_and_a_hint(cache):
     result = run("readings", "sallow-16", cache=cache, book=sample_book())
     assert result.returncode == 1
     assert "did you mean sallow-15?" in result.stderr
+
+
+def test_a_reading_that_stands_out_does_not_look_like_the_end_of_the_range(cache):
+    text = run("readings", "drover-22", cache=cache, book=sample_book()).stdout
+    assert "417 V at 230 V mains in 2026-0017" in " ".join(text.split())
+    (row,) = (line for line in text.splitlines() if line.startswith("first-filter, idle"))
+    assert "417.2 … 429.6 V" in row

@@ -259,3 +259,11 @@ def test_the_place_and_what_brought_it_on_stand_behind_a_flagged_cause(capsys):
     said = " ".join(shown(capsys, cause, {2024: 24}).split())
     assert "Place: V4 socket, in 3 of the 4 that name one." in said
     assert "Brought on by: earlier repair 1." in said
+
+
+def test_what_comes_more_often_without_standing_out_is_told_without_a_name(cache):
+    told = ask(cache).partition("Coming more often than before, without standing out")[2]
+    assert "Start-up resistor of a switching supply, open in Mole 12A" in told
+    assert "7 of 11" in " ".join(told.split())
+    assert "about 1 in 40 of them looks like this" in " ".join(told.split())
+    assert "Coming more often" not in ask(cache, "gyre-2")

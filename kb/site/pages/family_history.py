@@ -9,7 +9,14 @@ from msgspec import Struct
 from kb.site import telling, wording
 from kb.site.material import Material
 from kb.site.names import Link
-from kb.values_history import Comeback, Comebacks, Holding, WhileOpen, WorthLooking
+from kb.values_history import (
+    Comeback,
+    Comebacks,
+    Holding,
+    WhileOpen,
+    WorthLooking,
+    worth_telling,
+)
 
 _SHOWN = 8
 
@@ -59,6 +66,8 @@ class Looks(Struct, frozen=True):
     """What else to look at, and on what it rests."""
 
     looks: tuple[Look, ...]
+    proofs: bool
+    """whether any of them says how it is proved"""
     assumed: tuple[str, ...]
 
 
@@ -87,6 +96,7 @@ def looks(material: Material, answer: WhileOpen | None) -> Looks | None:
         return None
     return Looks(
         looks=tuple(_look(material, one) for one in answer.suggestions[:_SHOWN]),
+        proofs=any(one.confirm for one in answer.suggestions[:_SHOWN]),
         assumed=answer.assumed,
     )
 
@@ -105,8 +115,8 @@ def _said(answer: Comebacks) -> str:
 
 
 def _worst(sort: str, holdings: Iterable[Holding]) -> Iterator[tuple[str, Holding]]:
-    """Those of which any came back, worst first; of the rest there is nothing to say."""
-    worth = [one for one in holdings if one.came_back]
+    """Those of which any came back, worst first, each beside the other ways to put it right."""
+    worth = worth_telling(list(holdings))
     yield from ((sort, one) for one in worth[:_SHOWN])
 
 

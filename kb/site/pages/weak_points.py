@@ -14,9 +14,9 @@ from kb.site.names import Link
 from kb.site.pages import drawer
 from kb.site.render import Page
 from kb.site.years import Years, years
-from kb.values_weak import FamilyWeakPoints, WeakPoint
+from kb.values_weak import FEWEST_FOR_TREND, FamilyWeakPoints, WeakPoint
 
-_MOST_DRAWN, _MOST_NAMED = 16, 40
+_MOST_DRAWN, _MOST_NAMED, _MOST_RISING = 16, 40, 12
 """a page of a family with hundreds of causes stays light; the most telling come first"""
 
 
@@ -34,6 +34,15 @@ class WeakPointView(Struct, frozen=True):
     place: str
     course: str
     years: Years | None
+
+
+class Rising(Struct, frozen=True):
+    """What is coming more often: rows, how many more, and of how many pairs found how often."""
+
+    rows: tuple[WeakPointView, ...]
+    more: int
+    tested: int
+    fewest: int
 
 
 class Chart(Struct, frozen=True):
@@ -89,6 +98,21 @@ def standing_out(material: Material, most: int | None = None) -> Standing:
     return Standing(scale, rows)
 
 
+def rising(material: Material) -> Rising:
+    """What comes more often in a family without standing out, the least likely by chance first."""
+    tested = [
+        (points, weak)
+        for points in material.weak_points.values()
+        for weak in points.causes
+        if weak.count >= FEWEST_FOR_TREND
+    ]
+    found = [(p, w) for p, w in tested if w.trend.direction == "rising" and not w.flag]
+    found.sort(key=lambda pair: (pair[1].trend.p, pair[0].family, pair[1].cause))
+    scale = scale_for([weak for _, weak in found])
+    rows = tuple(_view(material, points, weak, scale) for points, weak in found[:_MOST_RISING])
+    return Rising(rows, max(0, len(found) - _MOST_RISING), len(tested), FEWEST_FOR_TREND)
+
+
 def pages(material: Material) -> Iterator[Page]:
     """The page with the weak points of every family."""
     yield Page(
@@ -108,6 +132,7 @@ def _values(material: Material) -> Mapping[str, object]:
     charts = [chart(material, points, scale) for points in families]
     return {
         "standing_out": standing_out(material),
+        "rising": rising(material),
         "drawer_page": drawer.PAGE if material.drawer() else "",
         "charts": sorted(charts, key=lambda one: (one.family.text.lower(), one.family.page or "")),
     }
