@@ -27,6 +27,8 @@
       }
       box.hidden = !sentences.length;
       by("ask-danger").hidden = sentences.length > 0;
+      by("strip-danger").hidden = !sentences.length;
+      by("strip-likely").hidden = sentences.length > 0;
     }
 
     function showMade(card) {

@@ -169,6 +169,7 @@
       if (wanted === LIVE) {
         beforeLive = card.access;
         showCard();
+        by("not-yet").scrollIntoView({ block: "nearest" });
         by("said").textContent = "Work with power on: read the rules below, then say that they are followed.";
       } else {
         card.access = wanted;

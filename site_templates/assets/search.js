@@ -79,7 +79,7 @@
     var question = words.parse(text, finished);
     if (question.fault) {
       var only = question.fault === "empty" && filters.chosen().length ? filters.keep(null) : [];
-      return only && { places: only, said: faultSaid(question), keys: [], wanted: { stems: new Set(), phrases: [] }, suggestion: "" };
+      return only && { places: only, newest: true, said: faultSaid(question), keys: [], wanted: { stems: new Set(), phrases: [] }, suggestion: "" };
     }
     var keys = named(text), asked = termsOf(question, keys);
     var places = asked && ranking.rank(asked);
@@ -99,7 +99,7 @@
     var found = answer.places.length, only = filters.chosen().length;
     if (answer.said) { return answer.said; }
     if (!found) { return only ? "No case with these filters has these words." : "No case has these words."; }
-    return (found === 1 ? "1 case" : found + " cases") + (found > most ? ", the best " + most + " shown" : "");
+    return (found === 1 ? "1 case" : found + " cases") + (found > most ? ", the " + (answer.newest ? "newest " : "best ") + most + " shown" : "");
   }
 
   function showWords(answer) {

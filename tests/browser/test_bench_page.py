@@ -357,6 +357,35 @@ def test_danger_comes_before_everything_and_what_applies_power_is_held_back(
     assert ("Held back" in page.locator("#withheld").inner_text()) == bool(held)
 
 
+def test_on_a_phone_danger_stands_where_the_likeliest_cause_stood(site: Path, page: Page) -> None:
+    page.set_viewport_size({"width": 390, "height": 844})
+    at(site, page, "unit=drover-22&there=hum")
+    strip = page.locator("#strip")
+    assert strip.inner_text().lower().startswith("likeliest")
+    at(site, page, "unit=drover-22&there=smoke")
+    page.reload()
+    page.locator("#strip-danger").wait_for()
+    assert "off and unplugged first" in strip.inner_text().lower()
+    assert "%" not in strip.inner_text()
+    strip.get_by_role("link").click()
+    box = page.get_by_role("alert").bounding_box()
+    assert box is not None
+    assert 0 <= box["y"] < 844
+
+
+def test_on_a_phone_power_on_says_in_view_that_it_is_not_in_force_yet(bench: Page) -> None:
+    bench.set_viewport_size({"width": 390, "height": 844})
+    bench.get_by_label("Cover off, power on").check()
+    box = bench.locator("#not-yet").bounding_box()
+    strip = bench.locator("#strip").bounding_box()
+    assert box is not None
+    assert strip is not None
+    assert box["y"] >= 0
+    assert box["y"] + box["height"] <= strip["y"]
+    bench.get_by_role("button", name="I am trained for this").click()
+    assert not bench.locator("#not-yet").is_visible()
+
+
 def test_every_danger_of_a_proposed_check_is_spelt_out_on_the_page(
     sample: Book, site: Path, page: Page
 ) -> None:

@@ -56,8 +56,11 @@ def test_the_end_of_a_list_leads_to_a_search_that_finds_them_all(
         assert count >= SHORT + older
     else:
         assert count == SHORT + older
+    assert "best" not in page.locator(".told").inner_text()
     if count <= 30:
         assert len(found) == count
+    else:
+        assert "the newest 30 shown" in page.locator(".told").inner_text()
     assert page.locator(f"#only-{kind}").input_value() == key
     assert page.locator(f"#only-{kind}").is_visible()
     assert page.locator("#only-check").is_visible() == (kind == "check")
