@@ -6,7 +6,7 @@ Field names of the answers are the keys of the JSON contract (`docs/json.md`).
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from msgspec import Struct
 
@@ -179,3 +179,16 @@ class WeakPoints(Struct, frozen=True):
     since: dt.date | None = None
     new: tuple[NewWeakPoint, ...] = ()
     rising: tuple[NewTrend, ...] = ()
+
+
+def quietly_rising(
+    families: Iterable[FamilyWeakPoints],
+) -> tuple[list[tuple[FamilyWeakPoints, WeakPoint]], int]:
+    """What comes more often in a family without standing out, the least likely by chance first.
+
+    Beside them the number of pairs that were found often enough to be looked at for it.
+    """
+    looked_at = [(f, c) for f in families for c in f.causes if c.count >= FEWEST_FOR_TREND]
+    rising = [(f, c) for f, c in looked_at if c.trend.direction == "rising" and not c.flag]
+    rising.sort(key=lambda pair: (pair[1].trend.p, pair[0].family, pair[1].cause))
+    return rising, len(looked_at)

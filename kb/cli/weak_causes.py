@@ -7,7 +7,14 @@ from collections.abc import Iterable, Sequence
 import click
 
 from kb.cli.output import heading, say, width, wrapped
-from kb.values_weak import FEWEST_FOR_TREND, Change, FamilyWeakPoints, Trend, WeakPoint
+from kb.values_weak import (
+    FEWEST_FOR_TREND,
+    Change,
+    FamilyWeakPoints,
+    Trend,
+    WeakPoint,
+    quietly_rising,
+)
 
 SHOWN = 8
 YEARS_SHOWN = 12
@@ -34,11 +41,9 @@ def show_causes(family: FamilyWeakPoints, everything: bool) -> None:
 
 def show_rising(families: Sequence[FamilyWeakPoints]) -> None:
     """Print what is coming more often in some family without standing out there."""
-    tested = [(f, c) for f in families for c in f.causes if c.count >= FEWEST_FOR_TREND]
-    rising = [(f, c) for f, c in tested if c.trend.direction == "rising" and not c.flag]
+    rising, looked_at = quietly_rising(families)
     if not rising:
         return
-    rising.sort(key=lambda pair: (pair[1].trend.p, pair[0].family, pair[1].cause))
     heading("Coming more often than before, without standing out")
     for family, cause in rising[:SHOWN]:
         wrapped(f"{cause.label} in {family.label}: {beside(family.cases, cause)}", "    ", "  ")
@@ -47,7 +52,7 @@ def show_rising(families: Sequence[FamilyWeakPoints]) -> None:
         say(f"  and {len(rising) - SHOWN} more; --csv and --json have all")
     say()
     wrapped(
-        f"Looked at for this: {len(tested)} causes found {FEWEST_FOR_TREND} times or more in a "
+        f"Looked at for this: {looked_at} causes found {FEWEST_FOR_TREND} times or more in a "
         "family. By chance alone about 1 in 40 of them looks like this.",
         "  ",
     )

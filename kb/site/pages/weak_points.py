@@ -14,7 +14,7 @@ from kb.site.names import Link
 from kb.site.pages import drawer
 from kb.site.render import Page
 from kb.site.years import Years, years
-from kb.values_weak import FEWEST_FOR_TREND, FamilyWeakPoints, WeakPoint
+from kb.values_weak import FEWEST_FOR_TREND, FamilyWeakPoints, WeakPoint, quietly_rising
 
 _MOST_DRAWN, _MOST_NAMED, _MOST_RISING = 16, 40, 12
 """a page of a family with hundreds of causes stays light; the most telling come first"""
@@ -100,17 +100,10 @@ def standing_out(material: Material, most: int | None = None) -> Standing:
 
 def rising(material: Material) -> Rising:
     """What comes more often in a family without standing out, the least likely by chance first."""
-    tested = [
-        (points, weak)
-        for points in material.weak_points.values()
-        for weak in points.causes
-        if weak.count >= FEWEST_FOR_TREND
-    ]
-    found = [(p, w) for p, w in tested if w.trend.direction == "rising" and not w.flag]
-    found.sort(key=lambda pair: (pair[1].trend.p, pair[0].family, pair[1].cause))
+    found, looked_at = quietly_rising(material.weak_points.values())
     scale = scale_for([weak for _, weak in found])
     rows = tuple(_view(material, points, weak, scale) for points, weak in found[:_MOST_RISING])
-    return Rising(rows, max(0, len(found) - _MOST_RISING), len(tested), FEWEST_FOR_TREND)
+    return Rising(rows, max(0, len(found) - _MOST_RISING), looked_at, FEWEST_FOR_TREND)
 
 
 def pages(material: Material) -> Iterator[Page]:
